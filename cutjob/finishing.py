@@ -24,6 +24,7 @@ from cutjob.job.machine import Cutter, Machine
 from cutjob.job.paper import PatternsWanted
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.layout.leftovers import Leftover, LeftoverRule, leftovers_of
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.cut_svg import write_cut_svg
 from cutjob.output.drawing import DrawnPart, as_drawn, draw_board, lost_by_moving, moved_into_waste
 from cutjob.output.dxf import write_dxf
@@ -64,14 +65,20 @@ def prove_paper(paper: OnPaper, layout: Layout, wanted: PatternsWanted) -> Proof
     """Return the proof of a job's patterns, or None where it has none."""
     if paper.patterns is None:
         return None
+    return prove_patterns(paper.patterns, layout, wanted, file=PATTERNS_FILE)
+
+
+def prove_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str) -> ProofReport:
+    """Return the proof of a book of patterns: its pages must show what is wanted of the layout."""
     from cutjob.proof.paper.patterns import judge_patterns
 
-    expected = expected_patterns(paper.patterns, layout, wanted)
-    findings, worst = judge_patterns(paper.files[PATTERNS_FILE], expected)
+    findings, worst = judge_patterns(book.data, expected_patterns(book, layout, wanted, file=file))
     return ProofReport(findings=tuple(findings), worst_gouge=0.0, worst_left=0.0, worst_pattern=worst)
 
 
-def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted) -> ExpectedPatterns:
+def expected_patterns(
+    book: PatternBook, layout: Layout, wanted: PatternsWanted, *, file: str = PATTERNS_FILE
+) -> ExpectedPatterns:
     """Return the pages that the book must show."""
     from cutjob.output.paper.picture import LOOKS
 
@@ -87,7 +94,7 @@ def expected_patterns(book: PatternBook, layout: Layout, wanted: PatternsWanted)
         lines[kind] = ExpectedLine(colour=look.stroke, width=look.width, dashes=look.dashes)
     paper = book.tiles.paper
     return ExpectedPatterns(
-        file=PATTERNS_FILE,
+        file=file,
         paper=(paper.width, paper.height),
         sheets=tuple(sheets),
         layout=layout,
@@ -121,7 +128,8 @@ def _fold(pattern: Pattern) -> tuple[Literal["upright", "level"], float] | None:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesWanted:
     """What to write for every board of a job: `only` these kinds of file (None: all), pictures as `png` too, and the
-    rule for the `leftovers` worth keeping of each board layout, by its id (without a rule: none).
+    rule for the `leftovers` worth keeping of each board layout, by its id (without a rule: none). `sets` has which item
+    each piece is for.
     """
 
     title: str
@@ -131,6 +139,7 @@ class FilesWanted:
     only: frozenset[str] | None = None
     png: bool = False
     leftovers: Mapping[str, LeftoverRule] = field(default_factory=dict)
+    sets: Sets = NO_SETS
 
     def wants(self, kind: str) -> bool:
         """Whether files of a kind (gcode, dxf, picture) are to be written."""
@@ -200,7 +209,14 @@ def _cut(board: BoardCuts, number: int, order: FilesWanted) -> Finished:
                     programs=programs,
                 )
         if order.wants("picture"):
-            picture = write_picture(layout, program=programs, units=order.units, title=order.title, leftovers=leftovers)
+            picture = write_picture(
+                layout,
+                program=programs,
+                units=order.units,
+                title=order.title,
+                leftovers=leftovers,
+                sets=order.sets,
+            )
             files[f"{layout.id}.svg"] = picture
             if order.png:
                 files[f"{layout.id}.png"] = write_png(picture)

@@ -10,16 +10,18 @@ from pathlib import Path
 from typing import get_args
 
 from cutjob.costs.account import Account, Goods, account_of, coats_of
+from cutjob.costs.finishes import finishes_of
 from cutjob.costs.prices import prices_of
 from cutjob.costs.wood_used import boards_used
 from cutjob.costs.work import amounts_of
 from cutjob.errors import InputError, errors_in
 from cutjob.files.source import Source
-from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper
+from cutjob.finishing import FilesWanted, Finished, finish_boards, joined, prove_paper, prove_patterns
 from cutjob.holding.room import MoreRoom
 from cutjob.holding.screws import bed_for_parts
 from cutjob.job.job import Job
-from cutjob.job.paper import PatternsWanted
+from cutjob.job.model import JobFile
+from cutjob.job.paper import PatternsWanted, usual_paper
 from cutjob.laying_out import HeldJob, HeldLayout, JobCuts, cut_wood, held_job, lay_out_held, lay_out_wood
 from cutjob.layout.bounds import LeastBoards, least_boards, least_of_all
 from cutjob.layout.hints import plan_hints
@@ -28,11 +30,13 @@ from cutjob.layout.layout import Layout
 from cutjob.layout.leftovers import Leftover, sawn_leftovers
 from cutjob.layout.rules import Clearance
 from cutjob.layout.search.progress import SEARCH_STAGE, Remembering, Watch
+from cutjob.layout.sets import sets_of
 from cutjob.output.folder import remove_refused, replace_folder, write_refused
 from cutjob.output.leftovers import LEFTOVERS_FILE, kept_leftovers, stick_entries, title_of, write_leftovers
-from cutjob.output.paper.files import OnPaper, paper_files
+from cutjob.output.paper.files import BOOKLET_FILE, OnPaper, paper_files
 from cutjob.output.picture.findings import findings_picture, ring_numbers
-from cutjob.output.picture.png import check_png
+from cutjob.output.picture.finished import Views, finished_picture, looks_of, picture_file
+from cutjob.output.picture.png import check_png, write_png
 from cutjob.output.stock_file import check_stock_file, keep_in_stock, kept_of
 from cutjob.output.words.cautions import job_cautions, keep_out_warnings
 from cutjob.parts.part import Item, pockets_left
@@ -135,7 +139,7 @@ def make_job(
     its files are looked for. The search for a layout ends after `seconds` where they are given, else with the `effort`;
     the same seed and effort give the same layout. `progress` is called with the name of every stage as it begins.
     `watch` sees how far the search is, and may end it with the best layout so far. `only` limits the kinds of file to
-    some of gcode, dxf, picture, pattern, label and sheet; `png` writes each board's picture as PNG as well. With more
+    some of gcode, dxf, picture, pattern, label, booklet and sheet; `png` writes the pictures as PNG as well. With more
     than one of the processor's `cores` a job of many parts is shared among new processes; a script must then be guarded
     by `__name__`. An `executor` of threads, processes or a cluster does the work of search and boards instead; the
     bytes are the same. `keep_offcuts` names a file of stock: once all is proven, the offcuts are added to it and the
@@ -293,6 +297,11 @@ def work_out(
         job = job_result(
             resolved, held, finished, sticks=sticks, on_paper=on_paper, proof=report, search=search, booked=booked
         )
+        if only is None or "picture" in only:
+            files |= dict(_item_pictures(job, png=png))
+        if resolved.job.file.booklet is not False if only is None else "booklet" in only:
+            job, report = with_booklet(job, resolved.job.file)
+            files[BOOKLET_FILE] = job.booklet.data if job.booklet is not None else b""
         rests = tuple(_stick_rests(resolved, sticks))
         if (job.leftovers or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(job.leftovers, title=job.title, units=job.units, sticks=rests)
@@ -359,6 +368,8 @@ def job_result(
         packs=_packs(job),
         own_things=tuple(_own_things(job)),
         fixed=job.file.fixed,
+        views=tuple(Views(item.build, looks_of(item, layout, stock=job.boards, sticks=sticks)) for item in items),
+        finishes=finishes_of(items, layout, coats=coats_of(job, job.shop), drying=job.shop.file.paint.drying),
         search=search,
         least=least_of_all([_least(wood, each) for wood, each in held.woods]),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
@@ -370,6 +381,18 @@ def job_result(
     return replace(result, cautions=cautions)
 
 
+def with_booklet(job: JobResult, file: JobFile) -> tuple[JobResult, ProofReport]:
+    """Return a result with its booklet, and the proof with that of the booklet's templates."""
+    # Imported here because they bring the library for PDF with them.
+    from cutjob.reports.booklet.booklet import of_items, write_booklet
+
+    booklet = write_booklet(job, names=file.in_booklet, paper=file.paper or usual_paper(file.units))
+    layout = of_items(job.layout, booklet.items)
+    proof = prove_patterns(booklet.templates, layout, PatternsWanted(), file=BOOKLET_FILE)
+    report = joined([*([] if job.proof is None else [job.proof]), proof])
+    return replace(job, booklet=booklet.templates, in_booklet=booklet.items, proof=report), report
+
+
 def _order(resolved: ResolvedJob, held: HeldJob, *, only: frozenset[str] | None, png: bool) -> FilesWanted:
     return FilesWanted(
         title=resolved.job.file.title,
@@ -379,6 +402,7 @@ def _order(resolved: ResolvedJob, held: HeldJob, *, only: frozenset[str] | None,
         only=only,
         png=png,
         leftovers=held.leftovers,
+        sets=sets_of(held.as_cut, resolved.items),
     )
 
 
@@ -412,6 +436,16 @@ def _warnings(
         *on_paper.warnings,
         *_bought_warnings(job, items),
     )
+
+
+def _item_pictures(job: JobResult, *, png: bool) -> Iterator[tuple[str, bytes]]:
+    """The picture of each finished item, by its file's name."""
+    for number, (item, views) in enumerate(zip(job.items, job.views, strict=True), start=1):
+        if views.drawings:
+            name, picture = picture_file(number), finished_picture(views.drawings, title=f"{job.title}: {item.name}")
+            yield name, picture
+            if png:
+                yield name.replace(".svg", ".png"), write_png(picture)
 
 
 def _least(wood: ResolvedWood, held: HeldLayout) -> LeastBoards | None:

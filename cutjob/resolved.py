@@ -21,6 +21,7 @@ from cutjob.files.read_toml import problem_at
 from cutjob.files.source import Source, read_source
 from cutjob.files.values import nearest
 from cutjob.job.boards import BoardEntry, alike_thick, check_boards, highest_stack, through_cutters
+from cutjob.job.finish import unknown_parts
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
@@ -598,7 +599,9 @@ def _which(holes: Sequence[Hole], smallest: Hole) -> tuple[str, str, str]:
 
 
 def _unknown_names(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
-    """What is wrong with the names that the order gives: parts for tabs by hand, and the board of sawn parts."""
+    """What is wrong with the names that the order gives: parts for tabs by hand and for a finish, and the board of sawn
+    parts.
+    """
     asked = {make.name: (index, make) for index, make in enumerate(job.file.make)}
     for item in items:
         index, make = asked[item.name]
@@ -613,6 +616,8 @@ def _unknown_names(job: Job, items: Sequence[Item]) -> Iterator[Problem]:
                     if names
                     else "none of its parts is cut out",
                 )
+        for path, message, advice in unknown_parts(make.finish, item.build):
+            yield problem_at(job.source, ("make", index, "finish", *path), message, advice=advice)
         if item.sawn_from is not None and not item.build.sawn:
             yield Problem(
                 location=job.source.at(("make", index, "sawn_from")),

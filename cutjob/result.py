@@ -11,8 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.finishes import Painted
 from cutjob.costs.prices import Priced
 from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.counting import counted
@@ -23,8 +25,10 @@ from cutjob.job.read_stock import LeftAside
 from cutjob.job.stock import Board
 from cutjob.layout.bounds import LeastBoards
 from cutjob.layout.layout import BoardLayout, Layout
+from cutjob.layout.sets import Sets, sets_of
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.paper.files import OnPaper
+from cutjob.output.picture.finished import Views
 from cutjob.output.words.cautions import Caution
 from cutjob.parts.part import HandHole, Item, with_hand_holes
 from cutjob.program.moves import Program
@@ -32,6 +36,9 @@ from cutjob.proof.finding import ProofReport
 from cutjob.stages import Effort
 from cutjob.sticks.lists import StickList
 from cutjob.units import Unit
+
+if TYPE_CHECKING:
+    from cutjob.output.paper.book import PatternBook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +109,8 @@ class JobResult:
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
     asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
-    the pages of the patterns, made as `patterns` asks. `proof` is None before the files are judged.
+    the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`, and
+    `views` the drawings of each item. `proof` is None before the files are judged.
     """
 
     title: str
@@ -123,6 +131,10 @@ class JobResult:
     packs: Mapping[str, tuple[float, int]] = field(default_factory=dict)
     own_things: tuple[tuple[str, int], ...] = ()
     fixed: tuple[FixedCost, ...] = ()
+    finishes: tuple[Painted, ...] = ()
+    views: tuple[Views, ...] = ()
+    booklet: PatternBook | None = None
+    in_booklet: tuple[str, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
     warnings: tuple[str, ...] = ()
@@ -188,6 +200,11 @@ class JobResult:
         parts.
         """
         return with_hand_holes(self.items, every=self.machine.by_hand)
+
+    @cached_property
+    def sets(self) -> Sets:
+        """Which item each piece on the boards is for."""
+        return sets_of(self.layout, self.items)
 
     @cached_property
     def hand_holes(self) -> tuple[HandHoles, ...]:

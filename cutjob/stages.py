@@ -8,7 +8,7 @@ from typing import Literal
 
 Effort = Literal["quick", "normal", "best"]
 # The kinds of file that `--only`, or `only=` from Python, may name.
-KINDS = ("gcode", "dxf", "svg", "picture", "pattern", "label", "sheet")
+KINDS = ("gcode", "dxf", "svg", "picture", "pattern", "label", "booklet", "sheet")
 Progress = Callable[[str], None]
 
 

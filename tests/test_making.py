@@ -128,6 +128,8 @@ def test_a_router_job_of_single_boards(tmp_path: Path) -> None:
         "plan.json",
         "job-sheet.html",
         "costs.csv",
+        "finished-01.svg",
+        "finished-02.svg",
         *(f"{board}.{kind}" for board in boards for kind in kinds),
     }
     plan = json.loads(files["plan.json"])
@@ -209,6 +211,7 @@ def test_drawings_for_a_service(tmp_path: Path) -> None:
         "board-01-cut.svg",
         "board-01.svg",
         "board-01-order.txt",
+        "finished-01.svg",
     }
     document = ezdxf.readfile(tmp_path / "out" / "board-01.dxf")
     layers = {entity.dxf.layer for entity in document.modelspace()}

@@ -150,7 +150,7 @@ def main() -> None:
     help="Search this long instead of --effort; the layout may then differ from run to run.",
 )
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write these kinds of file only, and plan.json.")
-@click.option("--png", is_flag=True, help="Write each board's picture as PNG as well as SVG.")
+@click.option("--png", is_flag=True, help="Write the pictures of boards and finished items as PNG as well as SVG.")
 @click.option(
     "--keep-offcuts",
     metavar="FILE",
@@ -295,8 +295,8 @@ def check(
     """Prove G-code files, made by cutjob or by anything else.
 
     The files are read back and judged for the machine and, with a plan, against the parts they are to cut. Where a
-    board takes several files, name one: the others are looked for beside it and beside the plan. A DXF file, and
-    patterns.pdf, are compared with the parts of their plan.
+    board takes several files, name one: the others are looked for beside it and beside the plan. A DXF file,
+    patterns.pdf and booklet.pdf are compared with the parts of their plan.
     """
     from cutjob.checking import check_files
     from cutjob.cli.details import cuts_words

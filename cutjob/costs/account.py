@@ -24,6 +24,7 @@ from cutjob.costs.figure import Figure, Kind, entered, made, total
 from cutjob.costs.money import decimal, fine
 from cutjob.costs.wood_used import board_shares, boards_used
 from cutjob.costs.work import Amounts
+from cutjob.job.finish import usual_coats
 from cutjob.job.job import Job
 from cutjob.job.read_shop import Shop
 from cutjob.job.shop import WORKS
@@ -146,8 +147,14 @@ class Goods:
 
 
 def coats_of(job: Job, shop: Shop) -> dict[str, int]:
-    """Return how often each item of a job is painted, by name."""
-    return {make.name: shop.file.paint.coats if make.coats is None else make.coats for make in job.file.make}
+    """Return how often each item of a job is painted, by name. A finish that the job names gets the usual number where
+    neither the job nor the shop has one.
+    """
+    shops = shop.file.paint.coats
+    return {
+        make.name: (shops or (usual_coats() if make.finish is not None else 0)) if make.coats is None else make.coats
+        for make in job.file.make
+    }
 
 
 def account_of(goods: Goods, shop: Shop) -> Account:

@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from cutjob.job.machine import Machine
 from cutjob.job.shop import WORKS, Covered, Work
 from cutjob.layout.layout import BoardLayout, Layout
 from cutjob.parts.part import Item, with_hand_holes
+from cutjob.parts.surfaces import surface_areas
 from cutjob.program.moves import Program
 from cutjob.program.time import move_seconds
 from cutjob.sticks.lists import StickList
@@ -47,7 +49,7 @@ def amounts_of(
     for name, kind, amount in (*shared, *_sawing(layout), *_sticks(sticks), *_by_hand(layout, machine)):
         found[name][kind] += amount
     by_hand = {item.name: item for item in with_hand_holes(items, every=machine.by_hand)}
-    sizes = _sizes(layout)
+    sizes = part_sizes(layout)
     result: dict[str, Amounts] = {}
     for item in items:
         work = found[item.name]
@@ -151,15 +153,19 @@ def _by_hand(layout: Layout, machine: Machine) -> Iterator[tuple[str, Work, floa
             yield one.item, "saw_outline", metres * board.copies
 
 
-def _sizes(layout: Layout) -> dict[tuple[str, str], tuple[float, float]]:
-    """The thickness of each part, and the width of each piece that is sawn off a board, mm."""
+# By the names of item and part: the thickness, and the width of a piece that is sawn off a board, mm.
+PartSizes: TypeAlias = Mapping[tuple[str, str], tuple[float, float]]
+
+
+def part_sizes(layout: Layout) -> PartSizes:
+    """Return the thickness of each part, and the width of each piece that is sawn off a board, mm."""
     found = {(one.item, one.part.name): (b.board.thickness, 0.0) for b in layout.boards for one in b.placements}
     return found | {(piece.item, piece.part): (piece.thickness, piece.width) for piece in layout.sawn}
 
 
-def _surfaces(item: Item, sizes: Mapping[tuple[str, str], tuple[float, float]]) -> tuple[float, float, float]:
-    """The metres of edge and the square metres of face of one item's parts off boards, and the square metres of all
-    surfaces, with those of its sticks.
+def _surfaces(item: Item, sizes: PartSizes) -> tuple[float, float, float]:
+    """The metres of edge and the square metres of face of one item's parts off boards, and the square metres that are
+    painted: those that its finish names, else all surfaces, with the sides of its sticks.
     """
     edge = face = around = 0.0
     for part in item.build.shaped:
@@ -173,7 +179,17 @@ def _surfaces(item: Item, sizes: Mapping[tuple[str, str], tuple[float, float]]) 
     for stick in item.build.sticks:
         across = math.pi * stick.section[0] if len(stick.section) == 1 else 2 * sum(stick.section)
         around += across * stick.length * _M2
-    return edge, face, face + around
+    return edge, face, _finished(item, sizes) if item.finish else face + around
+
+
+def _finished(item: Item, sizes: PartSizes) -> float:
+    """The square metres of the surfaces that an item's finish names."""
+    finish, area = dict(item.finish), 0.0
+    for part in (*item.build.from_boards, *item.build.sticks):
+        thick, wide = sizes.get((item.name, part.name), (0.0, 0.0))
+        areas = surface_areas(part, thick=thick, wide=wide) if part.name in finish else {}
+        area += sum(own for surface, own in areas.items() if finish[part.name].on(surface) is not None)
+    return area
 
 
 def machine_seconds(layout: Layout, programs: Sequence[Program], machine: Machine) -> dict[str, float]:

@@ -17,6 +17,7 @@ from cutjob.errors import InputError, Location, Problem, errors_in
 from cutjob.files.read_toml import read_part
 from cutjob.files.source import Source, units_of
 from cutjob.files.values import BadValue, nearest
+from cutjob.job.finish import finish_of
 from cutjob.job.model import Make
 from cutjob.parts.part import Build, Item, SawnPart, ShapedPart, Wood, kind_of_part
 from cutjob.units import Unit, each_spelled
@@ -79,6 +80,7 @@ def evaluate(
         location=location,
         together=make.together,
         sawn_from=make.sawn_from,
+        finish=finish_of(make.finish, build),
     )
 
 

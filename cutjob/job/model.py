@@ -21,7 +21,8 @@ from cutjob.files.fields import (
     Sentence,
     YesNo,
 )
-from cutjob.files.values import Count, Number, Text
+from cutjob.files.values import Count, Number, Text, shown
+from cutjob.job.finish import FinishWanted
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
 UNTITLED = "untitled job"
@@ -55,6 +56,15 @@ def _wood(value: Any) -> Any:
             'it is neither the name of a board nor a table of names; write wood = "plank" or wood = { base = "plank" }'
         )
     return {part: name.strip() for part, name in value.items()} if isinstance(value, dict) else value.strip()
+
+
+def _booklet(value: Any) -> Any:
+    names = value if isinstance(value, list) else [value]
+    if isinstance(value, bool) or (names and all(isinstance(name, str) and name.strip() for name in names)):
+        return value
+    raise ValueError(
+        f'{shown(value)} is no item; write booklet = true for all, or the name of one: booklet = "gate star"'
+    )
 
 
 def _moved_to_the_shop(value: Any) -> Any:
@@ -250,7 +260,14 @@ class Make(FileModel):
     coats: Annotated[int, Count(0, 20)] | None = Field(
         default=None, description="coats of paint or oil; default: the shop's"
     )
+    finish: FinishWanted = None
     changes: dict[str, object] = Field(default={}, alias="with", description="parameters of the design")
+
+    @model_validator(mode="after")
+    def _some_coats(self) -> Make:
+        if self.finish is not None and self.coats == 0:
+            raise MistakesError([(("coats",), "a finish needs at least one coat; leave coats out, or the finish")])
+        return self
 
     @property
     def boards_named(self) -> tuple[str, ...]:
@@ -373,6 +390,18 @@ class JobFile(FileModel):
         default=None, description="paper patterns; for a pattern machine those of the parts are written anyway"
     )
     labels: LabelsWanted | None = Field(default=None, description="a sheet of labels for the parts")
+    booklet: Annotated[bool | str | tuple[Name, ...], BeforeValidator(_booklet)] = Field(
+        default=False,
+        description="true: booklet.pdf, to make the items from, with steps, pictures and templates at true size, but "
+        "no prices; the name of a [[make]], or a list of names: of these only",
+    )
+
+    @property
+    def in_booklet(self) -> tuple[str, ...]:
+        """The items that the booklet shows; all where it is only asked for from outside."""
+        if isinstance(self.booklet, bool):
+            return tuple(make.name for make in self.make)
+        return (self.booklet,) if isinstance(self.booklet, str) else self.booklet
 
 
 class StockFile(FileModel):

@@ -114,6 +114,11 @@ class LabelsWanted(FileModel):
         default=None,
         description="paper, columns and rows of the sheet, as in `A4 3 x 8`; default: a common one of the job's paper",
     )
+    each: YesNo = Field(
+        default=False,
+        description="true: a label for every single piece, with the item it is for, such as `pot stand 3 of 8`, and "
+        "the board and the number it is cut under",
+    )
     first: Annotated[int, Count(1, 200)] = Field(
         default=1, description="first free label of the first sheet, row by row"
     )

@@ -187,7 +187,7 @@ def _shop(source: Source, folder: Path) -> tuple[Shop | None, list[Problem]]:
 
 
 def _of_no_item(source: Source, file: JobFile | None) -> Iterator[Problem]:
-    """A problem for every thing bought and every set that names an item which the order does not have."""
+    """A problem for every thing bought, every set and a booklet that name an item which the order does not have."""
     if file is None:
         return
     names = [make.name for make in file.make]
@@ -199,6 +199,13 @@ def _of_no_item(source: Source, file: JobFile | None) -> Iterator[Problem]:
         for index, one in enumerate(file.set)
         for place, name in enumerate(one.items)
     ]
+    if not isinstance(file.booklet, bool):
+        wanted = file.booklet
+        named += (
+            [(("booklet",), wanted)]
+            if isinstance(wanted, str)
+            else [(("booklet", place), name) for place, name in enumerate(wanted)]
+        )
     for path, name in named:
         if name not in names:
             yield problem_at(source, path, f'there is no item "{name}"', advice=nearest(name, names))

@@ -2,7 +2,7 @@
 
 A *layout* has the board and the place of each part. The *gap* is the least clear wood between two parts (or between a
 part and a keep-out), the *edge margin* the least wood between a part and its board's edge. Boards cut in a *stack* of n
-give n of each part; equal layouts are *copies* of one.
+give n of each part; equal layouts are *copies* of one. A *set* is all the pieces of one item (layout/sets.py).
 
 Decisions:
 

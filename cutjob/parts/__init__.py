@@ -1,7 +1,8 @@
 """The parts of an item.
 
 An *item* is one saleable thing. Its *parts* are `shaped` (cut out on the machine), `sawn` (crosscut at a saw), `rod`
-(cut from round stock) or `bought`. A *feature* of a shaped part is a round hole or a mark within its outline.
+(cut from round stock) or `bought`. A *feature* of a shaped part is a round hole or a mark within its outline. A *coat*
+is a paint or a clear finish on a part's faces, edges or ends.
 
 Decisions:
 

@@ -13,6 +13,7 @@ from typing import Literal, TypeAlias, get_args
 from cutjob.errors import Location
 from cutjob.geometry.contour import Region
 from cutjob.geometry.segment import Point, Segment
+from cutjob.parts.finish import PartFinish
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import length
 
@@ -245,6 +246,7 @@ class Item:
     """`count` equal items of the order: the name in the job, the design and size, and the parts of one item.
 
     With `together` all shaped parts of one item lie on one board; `sawn_from` names the board its sawn parts come off.
+    `finish` has the coats of the parts that get some, by the part's name.
     """
 
     name: str
@@ -255,6 +257,7 @@ class Item:
     location: Location | None = None
     together: bool = False
     sawn_from: str | None = None
+    finish: tuple[tuple[str, PartFinish], ...] = ()
 
 
 _NOTE, _PICTURED = "where the pattern shows it", "where the picture shows it"

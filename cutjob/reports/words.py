@@ -6,12 +6,15 @@ For the summary in the terminal and for the job sheet; lengths are in the job's 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, pairwise
 
+from cutjob.costs.finishes import Painted
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.saw_order import SawCut
 from cutjob.output.words.drawn import kerf_words
+from cutjob.output.words.held import number_ranges
 from cutjob.result import JobResult
 from cutjob.sticks.lists import SawnStick, StickList, StopSetting, numbered, section_words, sticks_of
 from cutjob.units import Unit, down_to_tape, format_bought, format_length
@@ -153,6 +156,42 @@ def _screw_words(result: JobResult, board: BoardLayout) -> str:
     head = format_bought(2 * max(down.head for down in board.hold_downs), unit=result.units)
     length = "" if long is None else f", {format_bought(long, unit=result.units)} long"
     return f"screw for the waste{length}, head at most {head} wide"
+
+
+def finish_name(one: Painted) -> str:
+    """Return the name of a finish: `white`, or `paint or oil` where the job names none."""
+    return "paint or oil" if one.coat is None else one.coat.name
+
+
+def surfaces_words(one: Painted) -> str:
+    """Return what a finish is on: `ends of pieces 1 to 9; all of topper`."""
+    by_part: dict[str, list[str]] = {}
+    for each in one.surfaces:
+        by_part.setdefault(each.part, []).append(each.surface)
+    by_surfaces: dict[tuple[str, ...], list[str]] = {}
+    for part, surfaces in by_part.items():
+        by_surfaces.setdefault(tuple(surfaces), []).append(part)
+    return "; ".join(
+        f"{'all' if {'faces', 'ends'} <= set(surfaces) else ' and '.join(surfaces)} of {several(parts)}"
+        for surfaces, parts in by_surfaces.items()
+    )
+
+
+_NUMBERED = re.compile(r"(.*\S) (\d+)")
+
+
+def several(names: Sequence[str]) -> str:
+    """Return names in few words: `pieces 1 to 9, topper`."""
+    words: list[str] = []
+    split = [_NUMBERED.fullmatch(name) for name in dict.fromkeys(names)]
+    for stem, run in groupby(zip(dict.fromkeys(names), split, strict=True), key=lambda one: one[1] and one[1][1]):
+        found = list(run)
+        if stem is None or len(found) == 1:
+            words += [name for name, _ in found]
+        else:
+            numbers = number_ranges([int(match[2]) for _, match in found if match])
+            words.append(f"{stem}s {numbers.replace('-', ' to ')}")
+    return ", ".join(words)
 
 
 def saw_rows(result: JobResult) -> Iterator[tuple[str, str, str, str]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cutjob.job.model import RodStock, StripStock
+from cutjob.output.picture.finished import Looks, Views
 from cutjob.parts.part import Build, Item, RodPart, StripPart
 from cutjob.result import JobResult
 from cutjob.sticks.lists import stick_lists
@@ -22,7 +23,9 @@ def job_result(**changes: Any) -> JobResult:
         "layout": whole_layout(),
         "stock": (picket(),),
     }
-    return JobResult(**(made | changes))
+    made |= changes
+    views = tuple(Views(one.build, Looks()) for one in made["items"])
+    return JobResult(**({"views": views} | made))
 
 
 INCH = 25.4

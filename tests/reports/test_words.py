@@ -9,7 +9,7 @@ import pytest
 from cutjob.job.model import RodStock
 from cutjob.layout.saw_order import SawCut, SawnBoard
 from cutjob.parts.part import RodPart
-from cutjob.reports.words import saw_lines, saw_rows, saw_why, stick_lines
+from cutjob.reports.words import saw_lines, saw_rows, saw_why, several, stick_lines
 from cutjob.result import JobResult
 from tests.output.samples import whole_layout
 from tests.reports.makers import BATTENS, DOWELS, RODS, STRIPS, job_result, stick_job
@@ -95,3 +95,17 @@ def test_many_ways_are_cut_short(lengths: int, more: str) -> None:
     lines = list(stick_lines(stick_job(stock, "mm", rods=rods)))
     assert lines[-1] == f"rods: {more} of sawing in plan.json and on the job sheet"
     assert len(lines) == 14
+
+
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [
+        (["piece 1", "piece 2", "piece 3"], "pieces 1 to 3"),
+        (["base 1", "base 2", "topper"], "bases 1 to 2, topper"),
+        (["rod 1", "rod 3", "rod 4", "rod 1"], "rods 1, 3 to 4"),
+        (["piece 1", "topper"], "piece 1, topper"),
+        (["round"] * 12, "round"),
+    ],
+)
+def test_names_in_few_words(names: list[str], words: str) -> None:
+    assert several(names) == words

@@ -7,7 +7,7 @@ Every page has, beside the patterns, check bars, a frame, crosses, its name and 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -30,6 +30,7 @@ from cutjob.output.words.cautions import board_cautions
 from cutjob.parts.part import Item
 from cutjob.units import Unit
 
+HEADING = "paper patterns at true size"
 BARS = ((100.0, 10.0, "100 mm"), (101.6, 12.7, "4 in"))  # length, from tick to tick, what it says
 _BAR_LINE = Look(width=0.2)
 _LOWEST = 9.0  # height of the lower bar over the paper's edge
@@ -136,6 +137,10 @@ CUTTING = (
     "glue on masking tape comes off again. On a stack, stick it on the top board.",
     "Drill holes and openings first. The outline is the middle of its line: saw beside it, in the waste, and finish to "
     "the line. Inside an opening start from a drilled hole.",
+)
+SETS = (
+    "Write on each piece which item it is for, such as 3 of 8, and its part's name, so that the pieces of an item stay "
+    "together.",
 )
 HALVES = (
     "Halves: fold the paper along the line named FOLD and cut both layers at once. Where the page is too small for the "
@@ -290,7 +295,6 @@ def _key_size(sheet: Sheet, layout: Tiling, widest: float) -> tuple[float, float
 
 
 _MOST_PAGES = 200  # for one pattern: nobody glues more
-_HEADING = "paper patterns at true size"
 _WHITE = Look(stroke=None, fill=(255, 255, 255))
 
 
@@ -322,28 +326,73 @@ def write_patterns(
     far too many pages, ValueError where there is nothing to draw.
     """
     tiles = tiling(papers()[paper])
-    _refuse_huge(layout, wanted, tiles)
+    refuse_huge(layout, wanted, tiles, key="patterns")
     patterns = patterns_of(layout, items, halves=wanted.halves) if wanted.parts else ()
     sheets = [*part_sheets(patterns, layout=tiles, unit=units)]
     boards = layout.boards if wanted.layout else ()
     sheets += [board_sheet(board, layout=tiles, unit=units) for board in boards]
     if not sheets:
         raise ValueError("there is nothing to make a pattern of")
-    total = sum(len(sheet.tiles) for sheet in sheets)
-    # Written twice: the first time counts the pages.
-    for known in (False, True):
-        book = Book(title=f"{title}: {_HEADING}", paper=tiles.paper)
-        cover = Cover(book, tiles, title=title, heading=_HEADING, total=total if known else 0)
-        _fill(cover, paper, patterns, sheets, layout, machine=machine, title=title, units=units)
-        total += 0 if known else book.pages
-    first = book.pages + 1
-    for number, sheet in enumerate(sheets, start=1):
-        for tile in sheet.tiles:
-            _page(book, tiles, number, sheet, tile, title=title, total=total)
+    section = PatternSection(
+        patterns=patterns, sheets=tuple(sheets), layout=layout, paper=paper, machine=machine, title=title, units=units
+    )
+    book, first = written_twice(lambda book, total: section.add(book, total), title=f"{title}: {HEADING}", tiles=tiles)
     return PatternBook(data=book.data(), sheets=tuple(sheets), tiles=tiles, first=first)
 
 
-def _refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternSection:
+    """The pages on how to use patterns, and those with the patterns; in a book by themselves or after other pages.
+    `cautions` are given where they are not those of the machine.
+    """
+
+    patterns: Sequence[Pattern]
+    sheets: tuple[Sheet, ...]
+    layout: Layout
+    paper: PaperName
+    machine: Machine
+    title: str
+    units: Unit
+    heading: str = HEADING
+    cautions: tuple[str, ...] | None = None
+
+    def add(self, book: Book, total: int) -> int:
+        """Add the pages, with `total` as the number of pages of the whole book (0: not known yet, and only counted);
+        return the number of the first page of a sheet.
+        """
+        tiles = tiling(papers()[self.paper])
+        cover = Cover(book, tiles, title=self.title, heading=self.heading, total=total)
+        _fill(
+            cover,
+            self.paper,
+            self.patterns,
+            self.sheets,
+            _cautions(self.layout.boards, self.machine) if self.cautions is None else self.cautions,
+            title=self.title,
+            units=self.units,
+        )
+        first = book.pages + 1
+        for number, sheet in enumerate(self.sheets, start=1):
+            for tile in sheet.tiles:
+                if total:
+                    _page(book, tiles, number, sheet, tile, title=self.title, total=total)
+                else:
+                    book.page()
+        return first
+
+
+def written_twice(add: Callable[[Book, int], int], *, title: str, tiles: Tiling) -> tuple[Book, int]:
+    """Return a book whose pages `add` writes, and what it returned. It is called twice: the first time to count the
+    pages, without their number.
+    """
+    counted_book = Book(title=title, paper=tiles.paper)
+    add(counted_book, 0)
+    book = Book(title=title, paper=tiles.paper)
+    return book, add(book, counted_book.pages)
+
+
+def refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling, *, key: str) -> None:
+    """Raise InputError for parts, or layouts, whose pattern would take far too many pages; `key` is the job's."""
     parts = {one.part.name: one.part.region.bounds for board in layout.boards for one in board.placements}
     boards = {board.id: board.board.outline.bounds for board in layout.boards}
     asked = [("part", parts)] * wanted.parts + [("layout", boards)] * wanted.layout
@@ -354,9 +403,9 @@ def _refuse_huge(layout: Layout, wanted: PatternsWanted, tiles: Tiling) -> None:
             if columns * rows > _MOST_PAGES:
                 problems.append(
                     Problem(
-                        place=f'patterns: {what} "{name}"',
+                        place=f'{key}: {what} "{name}"',
                         message=f"its pattern would take {columns * rows} pages; at most {_MOST_PAGES} are written",
-                        advice="have the DXF printed at true size, or leave patterns out with --only",
+                        advice=f"have the DXF printed at true size, or leave {key} out with --only",
                     )
                 )
     if problems:
@@ -368,9 +417,8 @@ def _fill(
     paper: PaperName,
     patterns: Sequence[Pattern],
     sheets: Sequence[Sheet],
-    layout: Layout,
+    cautions: Sequence[str],
     *,
-    machine: Machine,
     title: str,
     units: Unit,
 ) -> None:
@@ -382,9 +430,11 @@ def _fill(
     if several:
         cover.texts(GLUING)
     cover.texts(CUTTING)
+    if any(pattern.items > 1 for pattern in patterns):
+        cover.texts(SETS)
     if any(pattern.fold for pattern in patterns):
         cover.texts(HALVES)
-    cover.texts(_cautions(layout.boards, machine))
+    cover.texts(cautions)
     used = {stroke.style for sheet in sheets for stroke in sheet.picture.strokes if stroke.chains}
     cover.samples([style for style in NAMES if style in used])
     if patterns:
@@ -416,7 +466,7 @@ def _part_rows(patterns: Sequence[Pattern], sheets: Sequence[Sheet], *, units: U
         yield Row(
             number=str(pattern.number),
             part=pattern.part.name,
-            item=pattern.item,
+            item=pattern.for_items,
             pieces=count_words(pattern, unit=units),
             where=where,
         )

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from cutjob.output.paper.book import PatternBook
 
 PATTERNS_FILE, PLOTTER_FILE, LABELS_FILE = "patterns.pdf", "patterns.svg", "labels.pdf"
+BOOKLET_FILE = "booklet.pdf"
 _MOST_NAMED = 8  # letters in a warning
 
 
@@ -53,7 +54,8 @@ def paper_files(
         files[LABELS_FILE] = write_labels(
             layout, items=items, wanted=wanted, paper=paper, title=file.title, units=file.units
         )
-    return OnPaper(files=files, warnings=_warnings(items, file) if files else (), patterns=book)
+    printed = files or _asked("booklet", file.booklet is not False, only)
+    return OnPaper(files=files, warnings=_warnings(items, file) if printed else (), patterns=book)
 
 
 def _asked(kind: str, wanted: bool, only: frozenset[str] | None) -> bool:
@@ -98,13 +100,11 @@ def _warnings(items: Sequence[Item], file: JobFile) -> tuple[str, ...]:
     if letters:
         shown = ", ".join(f"{letter} as [U+{ord(letter):04X}]" for letter in letters[:_MOST_NAMED])
         more = f" and {len(letters) - _MOST_NAMED} more" if len(letters) > _MOST_NAMED else ""
-        warnings.append(
-            f"patterns and labels: letters it can't print are written as numbers: {shown}{more}; use other letters"
-        )
+        warnings.append(f"on paper: letters it can't print are written as numbers: {shown}{more}; use other letters")
     turned = list(dict.fromkeys(turned_round(names)))
     if turned:
         more = f" and {len(turned) - 1} more" if len(turned) > 1 else ""
-        warnings.append(f'patterns and labels: "{turned[0]}"{more} is written from left to right, letter by letter')
+        warnings.append(f'on paper: "{turned[0]}"{more} is written from left to right, letter by letter')
     return tuple(warnings)
 
 

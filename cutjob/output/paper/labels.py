@@ -1,4 +1,4 @@
-"""A batch to sheets of labels: one for each shaped and sawn part of each item, with its count and the order. mm."""
+"""A batch to sheets of labels: one for each kind of part of each item with its count, or one for every piece. mm."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from cutjob.counting import counted
 from cutjob.job.paper import LabelSheet, LabelsWanted, PaperName, label_sheets, papers, usual_labels
 from cutjob.layout.layout import Layout
+from cutjob.layout.sets import Sets, sets_of
 from cutjob.output.operations import BLACK
 from cutjob.output.paper.letters import fitted, width_of
 from cutjob.output.paper.pdf import Book
 from cutjob.output.paper.picture import DARK
+from cutjob.output.words.sets import set_words
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.units import Unit, format_length
 
@@ -24,8 +26,8 @@ _FIRST = 1.35  # how many times as high the first line is
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """The words of one label: the part, the number of pieces, their size, the item and the part's place in it,
-    the order.
+    """The words of one label: the part, the number of pieces or where the piece is cut, their size, the item and the
+    part's place in it, the order.
     """
 
     part: str
@@ -35,25 +37,50 @@ class Label:
     order: str
 
 
-def labels_of(items: Sequence[Item], layout: Layout, *, title: str, units: Unit) -> tuple[Label, ...]:
+def labels_of(
+    items: Sequence[Item], layout: Layout, *, title: str, units: Unit, each: bool = False
+) -> tuple[Label, ...]:
     """Return a label for each kind of part that is made, in the order of the items and of the parts in them.
 
     Parts of an item with the same name and size share one label, with their number. `3 of 10` is the place in the
-    item's list, which is the order of assembly.
+    item's list, which is the order of assembly. With `each` every piece has a label of its own, those of one item
+    together: `pot stand 3 of 8` is the item it is for, and the board and number are those it is cut under.
     """
+    if each:
+        sets = sets_of(layout, items)
+        return tuple(label for item in items for label in _own_labels(item, layout, sets, title=title, units=units))
     return tuple(label for item in items for label in _item_labels(item, layout, title=title, units=units))
 
 
+def _own_labels(item: Item, layout: Layout, sets: Sets, *, title: str, units: Unit) -> Iterator[Label]:
+    """The labels of every piece, item by item."""
+    where: dict[tuple[str, int], list[str]] = {}
+    for board in layout.boards:
+        for index, placement in enumerate(board.placements):
+            if placement.item != item.name:
+                continue
+            places = ((run, layer) for run in range(board.copies) for layer in range(board.stack))
+            for number, (run, layer) in zip(sets.of(board, index), places, strict=True):
+                words = f"{board.id} no. {index + 1}"
+                words += f", run {run + 1}" if board.copies > 1 else ""
+                words += f", layer {layer + 1}" if board.stack > 1 else ""
+                where.setdefault((placement.part.name, number), []).append(words)
+    sizes = list(_sizes(item, layout, units))
+    for number in range(1, item.count + 1):
+        for place, (name, size) in enumerate(sizes, start=1):
+            cut = where.get((name, number), [])
+            yield Label(
+                part=name,
+                pieces=cut.pop(0) if cut else "",
+                item=f"{set_words(item.name, [number], item.count)}, part {place} of {len(sizes)}",
+                size=size,
+                order=title,
+            )
+
+
 def _item_labels(item: Item, layout: Layout, *, title: str, units: Unit) -> Iterator[Label]:
-    thick = {one.part.name: b.board.thickness for b in layout.boards for one in b.placements if one.item == item.name}
-    sawn = {piece.part: (piece.width, piece.thickness) for piece in layout.sawn if piece.item == item.name}
     found: dict[tuple[str, str], int] = {}
-    for name, lengths in (
-        *((part.name, (*_across(part), thick.get(part.name))) for part in item.build.shaped),
-        *((piece.name, (piece.length, *sawn.get(piece.name, ()))) for piece in item.build.sawn),
-        *((stick.name, (*stick.section, stick.length)) for stick in item.build.sticks),
-    ):
-        key = (name, _size(lengths, units))
+    for key in _sizes(item, layout, units):
         found[key] = found.get(key, 0) + item.count
     for place, ((name, size), count) in enumerate(found.items(), start=1):
         yield Label(
@@ -63,6 +90,18 @@ def _item_labels(item: Item, layout: Layout, *, title: str, units: Unit) -> Iter
             size=size,
             order=title,
         )
+
+
+def _sizes(item: Item, layout: Layout, units: Unit) -> Iterator[tuple[str, str]]:
+    """The name and the size of every piece of one item."""
+    thick = {one.part.name: b.board.thickness for b in layout.boards for one in b.placements if one.item == item.name}
+    sawn = {piece.part: (piece.width, piece.thickness) for piece in layout.sawn if piece.item == item.name}
+    for name, lengths in (
+        *((part.name, (*_across(part), thick.get(part.name))) for part in item.build.shaped),
+        *((piece.name, (piece.length, *sawn.get(piece.name, ()))) for piece in item.build.sawn),
+        *((stick.name, (*stick.section, stick.length)) for stick in item.build.sticks),
+    ):
+        yield name, _size(lengths, units)
 
 
 def _across(part: ShapedPart) -> tuple[float, float]:
@@ -86,7 +125,7 @@ def write_labels(
     Raises ValueError where there is nothing to label.
     """
     sheet = label_sheets()[wanted.sheet or usual_labels(paper)]
-    labels = labels_of(items, layout, title=title, units=units)
+    labels = labels_of(items, layout, title=title, units=units, each=wanted.each)
     if not labels:
         raise ValueError("there is nothing to label")
     book = Book(title=f"{title}: labels", paper=papers()[sheet.paper])
@@ -112,9 +151,9 @@ def _draw(book: Book, label: Label, sheet: LabelSheet, *, left: float, top: floa
     x0, x1 = max(left + _EDGE, _BLANK), min(left + sheet.width - _EDGE, paper.width - _BLANK)
     y0, y1 = max(top - sheet.height + edge, _BLANK), min(top - edge, paper.height - _BLANK)
     width, height = x1 - x0, y1 - y0
-    rows = [label.part, label.pieces, label.item, label.size, label.order]
+    rows = [words for words in (label.part, label.pieces, label.item, label.size, label.order) if words]
     if height < 5.4 * _LEAST * _PITCH:
-        rows = [label.part, f"{label.pieces}, {label.item}", f"{label.size}, {label.order}"]
+        rows = [label.part, ", ".join(filter(None, (label.pieces, label.item))), f"{label.size}, {label.order}"]
     size = min(_LARGEST, height / _PITCH / (len(rows) + _FIRST - 1))
     y = y1
     for number, words in enumerate(rows):

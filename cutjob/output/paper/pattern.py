@@ -106,7 +106,8 @@ def looked_at(region: Region | Contour) -> BaseGeometry:
 class Pattern:
     """One kind of part to be sawn. `stacks` has the number of times, of boards at once, and the stack's height.
 
-    `fold` is the mirror line of a pattern with only one side drawn, None for whole patterns.
+    `fold` is the mirror line of a pattern with only one side drawn, None for whole patterns. `items` is how many items
+    its pieces are for.
     """
 
     number: int
@@ -116,6 +117,7 @@ class Pattern:
     axes: tuple[Axis, ...] = ()
     fold: Axis | None = None
     bores: tuple[HandHole, ...] = ()
+    items: int = 1
     _wood: BaseGeometry | None = field(init=False, default=None, repr=False, compare=False)
 
     @property
@@ -126,6 +128,11 @@ class Pattern:
             wood = looked_at(self.part.region)
             object.__setattr__(self, "_wood", wood)
         return wood
+
+    @property
+    def for_items(self) -> str:
+        """What its pieces are for: `reed spinner 1-8`."""
+        return self.item if self.items == 1 else f"{self.item} 1-{self.items}"
 
     @property
     def count(self) -> int:
@@ -147,7 +154,11 @@ def patterns_of(layout: Layout, items: Sequence[Item], *, halves: bool = False) 
             stacks = made.setdefault((placement.item, placement.part), {})
             key = (board.stack, board.height)
             stacks[key] = stacks.get(key, 0) + board.copies
-    bores = {item.name: item.build.hand_holes for item in items}
+    flat = {(item.name, stand.part) for item in items for stand in item.build.stands if stand.seen == "edge"}
+    bores = {
+        item.name: [hole for hole in item.build.hand_holes if (item.name, hole.part) not in flat] for item in items
+    }
+    counts = {item.name: item.count for item in items}
     found: list[Pattern] = []
     for (item_name, part), stacks in made.items():
         if not stacks:
@@ -164,6 +175,7 @@ def patterns_of(layout: Layout, items: Sequence[Item], *, halves: bool = False) 
                 axes=axes,
                 fold=_fold(part, axes) if halves else None,
                 bores=own,
+                items=counts.get(item_name, 1),
             )
         )
     return tuple(found)

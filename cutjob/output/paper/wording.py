@@ -95,8 +95,8 @@ def ways_of_words(pattern: Pattern, *, unit: Unit) -> list[tuple[str, ...]]:
         rest.append("half: lay FOLD on a fold")
     count = count_words(pattern, unit=unit)
     return [
-        (name, pattern.item, count, *rest),
-        (f"{name}, {pattern.item}", "; ".join([count, *rest])),
+        (name, pattern.for_items, count, *rest),
+        (f"{name}, {pattern.for_items}", "; ".join([count, *rest])),
         (f"{name}: {'; '.join([count, *rest])}",),
     ]
 

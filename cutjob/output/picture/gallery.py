@@ -14,7 +14,7 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.design import Design
 from cutjob.designs.evaluate import evaluate
 from cutjob.job.model import Make
-from cutjob.output.picture.finished import front_view, item_size
+from cutjob.output.picture.finished import front_drawing, item_size, svg_of
 from cutjob.parts.part import Build
 from cutjob.units import format_length, to_tape
 
@@ -88,9 +88,9 @@ def _build(design: Design, size: str) -> Build:
 
 
 def _view(design: Design, size: str, build: Build, line: float | None) -> ElementTree.Element:
-    drawn = front_view(build, title=f"{design.name}, {size}", line=line)
-    assert drawn is not None, design.name
-    return ElementTree.fromstring(drawn)
+    drawing = front_drawing(build)
+    assert drawing is not None, design.name
+    return ElementTree.fromstring(svg_of(drawing, title=f"{design.name}, {size}", line=line))
 
 
 def _box(view: ElementTree.Element) -> tuple[float, float]:

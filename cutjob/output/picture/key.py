@@ -15,8 +15,10 @@ from shapely import LineString, Polygon
 
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable, style_attributes
 from cutjob.output.words.held import number_ranges
+from cutjob.output.words.sets import pieces_for
 from cutjob.parts.part import LINE_OPERATIONS
 from cutjob.units import Unit, format_length
 
@@ -112,12 +114,17 @@ _ROW = 1.5  # height of a row, in heights of the text
 _INCHES = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 36.0, 48.0)
 
 
-def part_rows(layout: BoardLayout) -> list[str]:
-    """Return `1-3, 7: name tag, porch set` for each kind of part on a board, numbers counted from 1."""
+def part_rows(layout: BoardLayout, sets: Sets = NO_SETS) -> list[str]:
+    """Return `1-3, 7: name tag, porch set 1-4 of 8` for each kind of part on a board, its numbers counted from 1, with
+    the items that its pieces are for.
+    """
     numbers: dict[tuple[str, str], list[int]] = {}
     for number, placement in enumerate(layout.placements, start=1):
         numbers.setdefault((placement.part.name, placement.item), []).append(number)
-    return [f"{number_ranges(group)}: {part}, {item}" for (part, item), group in numbers.items()]
+    return [
+        f"{number_ranges(group)}: {part}, {pieces_for(layout, [number - 1 for number in group], sets)}"
+        for (part, _), group in numbers.items()
+    ]
 
 
 def nice_length(greatest: float, *, units: Unit) -> float:
@@ -143,10 +150,16 @@ def fitting(words: str, *, width: float, text: float) -> str:
 
 
 def key_height(
-    layout: BoardLayout, classes: Sequence[str], *, width: float, text: float, notes: Sequence[str] = ()
+    layout: BoardLayout,
+    classes: Sequence[str],
+    *,
+    width: float,
+    text: float,
+    notes: Sequence[str] = (),
+    sets: Sets = NO_SETS,
 ) -> float:
     """Return the height in mm of everything that `draw_key` adds under the board."""
-    rows = part_rows(layout)
+    rows = part_rows(layout, sets)
     count, _ = columns(rows, width=width, text=text)
     samples = samples_rows(classes, width=width, text=text)
     below = len(notes) + 0.5 if notes else 0
@@ -155,7 +168,7 @@ def key_height(
 
 def draw_key(
     sheet: Sheet, layout: BoardLayout, classes: Sequence[str], *, width: float, units: Unit, y: float = 0.0,
-    notes: Sequence[str] = (),
+    notes: Sequence[str] = (), sets: Sets = NO_SETS,
 ) -> None:  # fmt: skip
     """Add the scale bar, a sample of every class in `classes`, the numbers of the parts and the notes, below `y`."""
     text = sheet.text
@@ -163,7 +176,7 @@ def draw_key(
     y -= 3.6 * text
     draw_samples(sheet, classes, width=width, y=y)
     y -= samples_rows(classes, width=width, text=text) * _ROW * text
-    rows = part_rows(layout)
+    rows = part_rows(layout, sets)
     count, column = columns(rows, width=width, text=text)
     for number, words in enumerate(rows):
         shown = fitting(words, width=column - text, text=text)

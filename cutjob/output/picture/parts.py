@@ -11,23 +11,25 @@ from shapely import LineString, Polygon
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.segment import Point, Segment, distance
 from cutjob.layout.layout import BoardLayout, Lettering, Placement
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.operations import work_of
 from cutjob.output.picture.key import draw_leader
 from cutjob.output.picture.svg_shapes import STYLES, Sheet, coordinate, printable
+from cutjob.output.words.sets import pieces_for
 from cutjob.program.moves import Move, Program
 
 _DEVIATION = 0.05  # chord error, mm: the picture is only looked at
 _INTO = 0.5  # how far the line from a number goes into its part, in heights of the text
 
 
-def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program]) -> set[str]:
-    """Add every part with its cuts, a class for each operation; return the classes used."""
+def draw_parts(sheet: Sheet, layout: BoardLayout, programs: Sequence[Program], *, sets: Sets = NO_SETS) -> set[str]:
+    """Add every part with its cuts, a class for each operation, and which item it is for; return the classes used."""
     shown: set[str] = set()
     work = work_of(programs)
     for index, placement in enumerate(layout.placements):
         group = sheet.group("part")
         name = SubElement(group, "title")
-        name.text = printable(f"{index + 1}: {placement.part.name}, {placement.item} {placement.unit}")
+        name.text = printable(f"{index + 1}: {placement.part.name}, {pieces_for(layout, [index], sets)}")
         sheet.contours(sheet.group("outside-cut", within=group), placement.region.contours)
         shown.add("outside-cut")
         if placement.region.holes:

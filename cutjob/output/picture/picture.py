@@ -19,6 +19,7 @@ from xml.etree.ElementTree import Element, SubElement
 from cutjob.geometry.segment import Point
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.operations import VERMILLION
 from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_around
 from cutjob.output.picture.held import draw_hanging, draw_holding
@@ -128,10 +129,11 @@ def write_picture(
     leftovers: Sequence[Leftover] = (),
     rings: Sequence[Ring] = (),
     notes: Sequence[str] = (),
+    sets: Sets = NO_SETS,
 ) -> bytes:
     """Return the SVG picture of a board, with its offcuts, and the tabs and cutter paths of its programs if given.
     `rings` are places found in the proof; `notes` are lines below the key about these. Without notes the order of the
-    cut is there.
+    cut is there. With `sets` every piece has the items it is for.
     """
     programs = (program,) if isinstance(program, Program) else tuple(program or ())
     board = layout.board
@@ -149,7 +151,7 @@ def write_picture(
         draw_wood(sheet, layout)
         | draw_leftovers(sheet, leftovers, units)
         | draw_hanging(sheet, layout)
-        | draw_parts(sheet, layout, programs)
+        | draw_parts(sheet, layout, programs, sets=sets)
         | draw_lettering(sheet, layout, programs)
         | draw_paths(sheet, programs)
         | draw_holding(sheet, layout)
@@ -159,8 +161,8 @@ def write_picture(
     )
     notes = notes or order_lines(programs, width=inner, text=text)
     classes = [name for name in CLASSES if name in shown]
-    draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes)
-    key = key_height(layout, classes, width=inner, text=text, notes=notes)
+    draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes, sets=sets)
+    key = key_height(layout, classes, width=inner, text=text, notes=notes, sets=sets)
     height = head + board.width + room.below + key + margin
     width = room.left + max(inner, board.length + room.right)
     _set_size(root, paper, width + 2 * margin, height, text)

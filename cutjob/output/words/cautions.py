@@ -246,6 +246,12 @@ _DRILL = Caution(
     full="Clamp small and round pieces in a cradle or vice under the drill, never hold them in the hand: a drill that "
     "catches spins them.",
 )
+_PAINT = Caution(
+    topic="paint and oil",
+    short="Spread oily rags out to dry: in a heap they can catch fire by themselves. Follow the tin's label.",
+    full="Paint and oil with the windows open and as the tin's label says. Rags with oil can catch fire by themselves "
+    "in a heap: spread them out to dry outdoors, or keep them under water in a closed tin.",
+)
 OVER_ALL = Caution(
     topic="what comes before this",
     short="The machine's manual, local codes and licensed practice come before this file.",
@@ -315,6 +321,14 @@ def job_cautions(
     again = machine.has_spindle and machine.motion.z_zero == "stock top" and len(heights) > 1
     found = {caution.full: caution for caution in (*of_boards, *([_HEIGHTS] if again else []), *by_hand)}
     return tuple(sorted(found.values(), key=lambda caution: caution is OVER_ALL))
+
+
+def hand_cautions(layout: Layout, *, sticks: bool, drilled: bool, painted: bool) -> tuple[Caution, ...]:
+    """Return the cautions for whoever makes the parts by hand from patterns, the one on manuals last."""
+    hazards = {hazard for board in layout.boards for hazard in board.board.hazards}
+    found = [*cautions_for(kind="pattern", hazards=hazards, stack=1)]
+    found += [*([_STOP] if sticks else []), *([_DRILL] if drilled else []), *([_PAINT] if painted else [])]
+    return tuple(sorted(found, key=lambda caution: caution is OVER_ALL))
 
 
 def cautions_for(

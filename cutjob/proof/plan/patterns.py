@@ -1,8 +1,8 @@
-"""Reads what plan.json says about patterns.pdf: its pages, and the parts and boards they show. mm."""
+"""Reads what plan.json says about patterns.pdf and booklet.pdf: their pages, and the parts and boards they show. mm."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import replace
 from typing import Literal
 
@@ -24,9 +24,10 @@ def planned_patterns(plan: Mapping[str, object], file: str, machine: Machine) ->
     made for another machine or doesn't name the file.
     """
     root = planned_root(plan, machine)
-    entry = root.get("patterns")
-    if entry is None or entry["file"].text() != file:
-        raise not_named(root, file)
+    entries = [entry for entry in (root.get("patterns"), root.get("booklet")) if entry is not None]
+    entry = next((one for one in entries if one["file"].text() == file), None)
+    if entry is None:
+        raise not_named(root, file, [one["file"].text() for one in entries])
     boards = root["boards"].each()
     layouts = tuple(planned_layout(board) for board in boards)
     faults = [
@@ -39,6 +40,9 @@ def planned_patterns(plan: Mapping[str, object], file: str, machine: Machine) ->
     reader = _Reader(dict(zip((layout.id for layout in layouts), zip(boards, layouts, strict=True), strict=True)))
     width, height = entry["paper"].point()
     sheets = tuple(reader.sheet(sheet) for sheet in entry["sheets"].each())
+    named = entry.get("items")
+    if named is not None:  # a booklet shows these only
+        layouts = tuple(_of_items(layout, {name.text() for name in named.each()}) for layout in layouts)
     return ExpectedPatterns(
         file=file,
         paper=(width, height),
@@ -48,6 +52,10 @@ def planned_patterns(plan: Mapping[str, object], file: str, machine: Machine) ->
         boards=_flag(entry["layout"]),
         lines={kind: _line(entry["lines"][kind]) for kind in LINE_KINDS},
     )
+
+
+def _of_items(layout: BoardLayout, names: Set[str]) -> BoardLayout:
+    return replace(layout, placements=tuple(one for one in layout.placements if one.item in names))
 
 
 class _Reader:

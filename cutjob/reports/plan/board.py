@@ -53,7 +53,8 @@ def board_data(layout: BoardLayout, result: JobResult) -> dict[str, object]:
             for one in layout.lettering
         ],
         "placements": [
-            _placement(placement, number, machine, work) | {"bridges_to_hold": _to_hold(layout, number)}
+            _placement(placement, number, machine, work, result.sets.of(layout, number))
+            | {"bridges_to_hold": _to_hold(layout, number)}
             for number, placement in enumerate(layout.placements)
         ],
         "programs": [_program(program, machine) for program in own],
@@ -114,12 +115,16 @@ def _to_hold(layout: BoardLayout, number: int) -> int | None:
     return to_hold[number] if number < len(to_hold) else None
 
 
-def _placement(placement: Placement, index: int, machine: Machine, work: Work) -> dict[str, object]:
+def _placement(
+    placement: Placement, index: int, machine: Machine, work: Work, units: tuple[int, ...]
+) -> dict[str, object]:
+    """`units` are the items that its pieces are for: run after run, and in each from the top of the stack down."""
     move, region = placement.transform, placement.region
     return {
         "part": placement.part.name,
         "item": placement.item,
         "unit": placement.unit,
+        "units": list(units),
         "rotation": move.degrees,
         "mirrored": move.mirrored,
         "at": [move.x, move.y],

@@ -11,10 +11,14 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from cutjob.costs.finishes import Painted
+from cutjob.job.paper import PatternsWanted
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.output.leftovers import KeptLeftover
 from cutjob.output.numbers import rounded
-from cutjob.output.paper.files import PATTERNS_FILE
+from cutjob.output.operations import css_colour
+from cutjob.output.paper.files import BOOKLET_FILE, PATTERNS_FILE
+from cutjob.output.picture.finished import picture_file
 from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.proof.finding import ProofReport
 from cutjob.reports.money import money_data
@@ -49,6 +53,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
         "files": sorted(result.files),
         "boards": [board_data(board, result) for board in layout.boards],
         "patterns": _patterns(result),
+        "booklet": _booklet(result),
         "sawn": [
             {
                 "item": piece.item,
@@ -72,6 +77,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
             {"name": one.name, "count": one.count, "price": one.price, "pack": one.pack, "packs": one.packs}
             for one in result.bought
         ],
+        "finishes": [_finish(one) for one in result.finishes],
         "hand_holes": [_hand_holes(holes) for holes in result.hand_holes],
         "items": [
             {
@@ -81,9 +87,10 @@ def plan_of(result: JobResult) -> dict[str, object]:
                 "count": item.count,
                 "together": item.together,
                 "facts": dict(item.build.facts),
+                "picture": picture_file(number) if picture_file(number) in result.files else None,
                 "machine_seconds": None if account is None else float(account.machine_hours.value * 3600 * item.count),
             }
-            for item, account in result.item_accounts
+            for number, (item, account) in enumerate(result.item_accounts, start=1)
         ],
         "boards_used": [
             {"board": used.board.name, "count": used.count, "price": used.board.price if used.board.priced else None}
@@ -156,6 +163,14 @@ def _patterns(result: JobResult) -> dict[str, object] | None:
     return patterns_data(result.on_paper.patterns, result.layout, result.patterns, file=PATTERNS_FILE)
 
 
+def _booklet(result: JobResult) -> dict[str, object] | None:
+    """The booklet's entry: the names of its items, and its templates as those of `patterns`."""
+    if result.booklet is None:
+        return None
+    data = patterns_data(result.booklet, result.layout, PatternsWanted(), file=BOOKLET_FILE)
+    return {**data, "items": list(result.in_booklet)}
+
+
 def _sawn_board(board: SawnBoard) -> dict[str, object]:
     """A board to saw; `at` is the distance of a piece's start from the board's square end."""
     return {
@@ -216,6 +231,21 @@ def _hand_holes(holes: HandHoles) -> dict[str, object]:
         "depth": hole.depth,
         "count": holes.count,
         "note": hole.note,
+    }
+
+
+def _finish(one: Painted) -> dict[str, object]:
+    """What one of an item gets painted with. Areas are in m2, of one coat."""
+    coat = one.coat
+    return {
+        "item": one.item,
+        "count": one.count,
+        "finish": None if coat is None else coat.name,
+        "colour": None if coat is None or coat.clear else css_colour(coat.colour),
+        "coats": one.coats,
+        "drying_hours": one.drying,
+        "area_m2": one.area,
+        "surfaces": [{"part": each.part, "surface": each.surface, "area_m2": each.area} for each in one.surfaces],
     }
 
 

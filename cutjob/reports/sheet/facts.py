@@ -3,33 +3,41 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import TypeAlias
 
 from cutjob.counting import counted
 from cutjob.job.machine import Machine
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.numbers import size_at_least
 from cutjob.output.picture.key import part_rows
 from cutjob.output.words.held import hanging_rows, held_shortly, number_ranges, other_keep_outs
 from cutjob.output.words.line import Label
 from cutjob.output.words.opening import opening_lines
-from cutjob.parts.part import HandHole, Item, RodPart, Stand, StripPart
+from cutjob.parts.part import HandHole
 from cutjob.program.moves import Program
 from cutjob.reports.money import cost_rows, price_rows, share_widths
-from cutjob.reports.words import left_words, parts_words, pieces_words, saw_rows, to_buy
+from cutjob.reports.words import (
+    finish_name,
+    left_words,
+    parts_words,
+    pieces_words,
+    saw_rows,
+    several,
+    surfaces_words,
+    to_buy,
+)
 from cutjob.result import HandHoles, JobResult
 from cutjob.sticks.lists import numbered, section_words, sticks_of
-from cutjob.units import RULE, Unit, format_length
+from cutjob.units import Unit, area, format_length, spelled
 
 Rows: TypeAlias = list[tuple[str, ...]]
 # Lines of a file's opening that are shown once for its board, or elsewhere on the page.
 _ELSEWHERE: tuple[Label, ...] = ("Machine", "Stock", "Saw first", "Stack", "Files", "Caution", "Warning", "Note")
 _PATTERNS = "patterns.pdf: print it at true size, measure the bars, glue it on; saw openings before outlines"
-_LISTED = 2  # up to this many like parts of an assembly have a line each; more share one
 _MOST_HANGING = 12  # rows of the table of what hangs on what; nobody reads more
 
 
@@ -246,23 +254,6 @@ def _blanked(note: str, places: Sequence[int]) -> str:
     return _LENGTH.sub(lambda found: "as listed" if next(numbers) in places else found[0], note)
 
 
-_NUMBERED = re.compile(r"(.*\S) (\d+)")
-
-
-def several(names: Sequence[str]) -> str:
-    """Return names in few words: `pieces 1 to 9, topper`."""
-    words: list[str] = []
-    split = [_NUMBERED.fullmatch(name) for name in dict.fromkeys(names)]
-    for stem, run in groupby(zip(dict.fromkeys(names), split, strict=True), key=lambda one: one[1] and one[1][1]):
-        found = list(run)
-        if stem is None or len(found) == 1:
-            words += [name for name, _ in found]
-        else:
-            numbers = number_ranges([int(match[2]) for _, match in found if match])
-            words.append(f"{stem}s {numbers.replace('-', ' to ')}")
-    return ", ".join(words)
-
-
 def bought(result: JobResult) -> Table:
     """Return the things to buy."""
     rows: Rows = []
@@ -270,6 +261,23 @@ def bought(result: JobResult) -> Table:
         costs = ("", "") if price is None else (f"{price:.2f}", f"{price * count:.2f}")
         rows.append((str(count), what, *costs))
     return Table(heads=("count", "what", "each", "total"), rows=rows).without_empty()
+
+
+def finishes(result: JobResult) -> Table:
+    """Return what is painted with what: where, how large it is on all items together, how often, and the wait."""
+    rows: Rows = [
+        (
+            finish_name(one),
+            f"{one.count} x {one.item}",
+            surfaces_words(one),
+            spelled(area(one.area * one.count * 1e6), result.units),
+            str(one.coats),
+            f"{one.drying:g} h" if one.drying else "",
+        )
+        for one in result.finishes
+    ]
+    heads = ("finish", "of", "where", "area", "coats", "dry each coat")
+    return Table(heads=heads, rows=rows).without_empty()
 
 
 def leftovers(result: JobResult) -> Table:
@@ -343,12 +351,13 @@ def board_line(layout: BoardLayout, programs: Sequence[Program]) -> str:
     return ", ".join(words)
 
 
-def parts_on(layout: BoardLayout) -> list[str]:
-    """Return `1-3, 7: name tag, porch set` for each kind of part on a board; the item is left out if it is the
-    same for all.
+def parts_on(layout: BoardLayout, sets: Sets = NO_SETS) -> list[str]:
+    """Return `1-3, 7: name tag, porch set 1-4 of 8` for each kind of part on a board; the item is left out if it is the
+    same for all and there is only one.
     """
-    if len({placement.item for placement in layout.placements}) > 1:
-        return part_rows(layout)
+    items = {placement.item for placement in layout.placements}
+    if len(items) > 1 or any(sets.counts.get(item, 1) > 1 for item in items):
+        return part_rows(layout, sets)
     kinds: dict[str, list[int]] = {}
     for number, placement in enumerate(layout.placements, start=1):
         kinds.setdefault(placement.part.name, []).append(number)
@@ -399,65 +408,3 @@ def set_up(program: Program, *, layout: BoardLayout, machine: Machine, programs:
     unit = machine.controller.units
     rows: Rows = [(line.name or "Also", line.words(unit)) for line in opening if line.label not in _ELSEWHERE]
     return [*rows, ("Time", f"about {duration(program.seconds)}")]
-
-
-def assembly(item: Item, unit: Unit) -> Iterator[str]:
-    """Yield a line for each part of a standing or hanging item, in the order of assembly, with how far up it is."""
-    named = {stick.name: stick for stick in item.build.sticks}
-    stands = [stand for stand in item.build.stands if stand.look != "cord"]
-    if any(stand.look == "bead" for stand in stands):  # pieces are threaded on a rod from the bottom up
-        stands.sort(key=lambda stand: stand.foot)
-    for threaded, alike in groupby(stands, key=lambda stand: stand.look == "bead"):
-        if threaded:
-            beads = len(list(alike))
-            yield "a bead" if beads == 1 else counted(beads, "bead")
-        else:
-            yield from _steps(alike, named, unit)
-
-
-def _steps(stands: Iterable[Stand], named: Mapping[str, RodPart | StripPart], unit: Unit) -> Iterator[str]:
-    for _, run in groupby(stands, key=lambda stand: (_how(stand, named), stand.turns)):
-        alike = list(run)
-        if len(alike) > _LISTED and _how(alike[0], named):
-            heights = [as_measured(_foot(stand), unit) for stand in alike]
-            turns = ", free to turn" if alike[0].turns else ""
-            yield (
-                f"{several([stand.part for stand in alike])}: {_how(alike[0], named)}, their lowest places "
-                f"{', '.join(heights[:-1])} and {heights[-1]} up from the bottom{turns}"
-            )
-        else:
-            yield from (_step(stand, named, unit) for stand in alike)
-
-
-def _how(stand: Stand, named: Mapping[str, RodPart | StripPart]) -> str:
-    """How a part lies; nothing for a rod."""
-    if stand.part in named:
-        return ""
-    return "flat" if stand.seen == "edge" else "on edge"
-
-
-def _step(stand: Stand, named: Mapping[str, RodPart | StripPart], unit: Unit) -> str:
-    rod = named.get(stand.part)
-    turns = ", free to turn" if stand.turns else ""
-    if rod is None:
-        return f"{stand.part}: {_how(stand, named)}, {_height(stand, unit)}{turns}"
-    across = " x ".join(format_length(side, unit=unit) for side in rod.section)
-    long = format_length(rod.length, unit=unit)
-    x0, _, x1, _ = stand.outline.outline.bounds
-    lies = f", {_height(stand, unit)}" if x1 - x0 > rod.section[0] else ""
-    return f"{rod.name}: {across} across, {long} long{lies}{turns}"
-
-
-def _foot(stand: Stand) -> float:
-    """The height of a part's lowest place."""
-    return stand.foot if stand.seen == "edge" else stand.foot + stand.outline.outline.bounds[1]
-
-
-def _height(stand: Stand, unit: Unit) -> str:
-    near = as_measured(_foot(stand), unit)
-    return "at the bottom" if near == as_measured(0.0, unit) else f"its lowest place {near} up from the bottom"
-
-
-def as_measured(mm: float, unit: Unit) -> str:
-    """A length as the finest rule shows it: to 0.1 mm, or 1/64 in."""
-    return format_length(round(mm / RULE[unit]) * RULE[unit], unit=unit)

@@ -15,6 +15,7 @@ from cutjob.counting import counted
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.leftovers import Leftover
+from cutjob.layout.sets import NO_SETS, Sets
 from cutjob.output.picture.board import draw_leftovers, draw_windows, draw_wood, room_around
 from cutjob.output.picture.held import draw_hanging, draw_holding
 from cutjob.output.picture.key import CLASSES, draw_key, draw_scale, key_height
@@ -68,6 +69,7 @@ def board_view(
     title: str,
     paths: bool = False,
     key: bool = False,
+    sets: Sets = NO_SETS,
 ) -> BoardView:
     """Return the view of a board with its parts numbered, and the cutter's `paths` and a `key` if wanted.
 
@@ -82,7 +84,7 @@ def board_view(
     name.text = printable(title)
     sheet = Sheet(root=root, left=margin + room.left, bottom=margin + room.above + board.width, text=text)
     shown = draw_wood(sheet, layout) | draw_leftovers(sheet, leftovers, units) | draw_hanging(sheet, layout)
-    shown |= draw_parts(sheet, layout, programs)
+    shown |= draw_parts(sheet, layout, programs, sets=sets)
     shown |= draw_lettering(sheet, layout, programs)
     if paths:
         shown |= draw_paths(sheet, programs)
@@ -91,8 +93,8 @@ def board_view(
     classes = [one for one in CLASSES if one in shown]
     if key:
         notes = order_lines(programs, width=inner, text=text)
-        draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes)
-        height += key_height(layout, classes, width=inner, text=text, notes=notes)
+        draw_key(sheet, layout, classes, width=inner, units=units, y=-room.below, notes=notes, sets=sets)
+        height += key_height(layout, classes, width=inner, text=text, notes=notes, sets=sets)
     else:
         draw_scale(sheet, width=inner, units=units, y=-room.below - 1.6 * text)
         height += 1.6 * text
@@ -109,7 +111,15 @@ _MOST_SHOWN = 12
 def board_views(result: JobResult) -> tuple[BoardView, ...]:
     """Return the pictures of a job's boards, with the cutter's paths."""
     return tuple(
-        board_view(board, programs=result.programs_of(board), units=result.units, title=board.id, paths=True, key=True)
+        board_view(
+            board,
+            programs=result.programs_of(board),
+            units=result.units,
+            title=board.id,
+            paths=True,
+            key=True,
+            sets=result.sets,
+        )
         for board in result.layout.boards
     )
 

@@ -22,7 +22,7 @@ from cutjob.job.machine import Machine
 from cutjob.layout.layout import BoardLayout
 from cutjob.output.paper.files import PATTERNS_FILE
 from cutjob.output.picture.board import draw_wood, room_around
-from cutjob.output.picture.finished import fanned_view, front_view, item_size
+from cutjob.output.picture.finished import Views, item_size, svg_of
 from cutjob.output.picture.held import draw_hanging, draw_holding, hold_class
 from cutjob.output.picture.key import CLASSES, HELD_CLASSES, class_words, sign
 from cutjob.output.picture.parts import draw_tabs_and_numbers
@@ -30,6 +30,7 @@ from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.reports.assembly import as_measured, assembly
 from cutjob.reports.money import MEANS, batch_lines, given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
@@ -78,7 +79,6 @@ _PAGE, _STYLE, _SCRIPT = "page.html", "page.css", "player.js"
 
 def write_job_sheet(result: JobResult) -> bytes:
     """Return the page, UTF-8."""
-    unit = result.units
     playable = sum(len(step.moves) for program in result.programs for step in program.steps) <= _MOST_MOVES
     page = _page().get_template(_PAGE)
     text = page.render(
@@ -88,7 +88,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         script=Markup(_text(_SCRIPT)),
         summary=facts.summary(result),
         files=sorted(result.files),
-        items=[_item(item, unit) for item in result.items],
+        items=[_item(item, views, result) for item, views in zip(result.items, result.views, strict=True)],
         fetch=facts.boards_to_fetch(result),
         fetch_sticks=facts.sticks_to_fetch(result),
         left_aside=[f"{one.board} ({one.why})" for one in result.left_aside],
@@ -105,6 +105,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         end_trim=facts.end_trim(result),
         drilling=facts.drilling(result),
         bought=facts.bought(result),
+        finishes=facts.finishes(result),
         leftovers=facts.leftovers(result),
         costs=facts.costs(result),
         prices=facts.prices(result),
@@ -146,15 +147,18 @@ def _text(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
-def _item(item: Item, unit: Unit) -> dict[str, object]:
-    name, build = printable(item.name), item.build
+def _item(item: Item, views: Views, result: JobResult) -> dict[str, object]:
+    unit, name, build = result.units, printable(item.name), item.build
     whole = bool(build.stands) or len(build.shaped) == 1
-    front = front_view(build, title=f"{name}, seen from the front" if whole else f"The parts of {name}")
-    fanned = fanned_view(build, title=f"{name}, its pieces fanned out")
+    titles = (f"{name}, seen from the front" if whole else f"The parts of {name}", f"{name}, from the side")
+    front, turned = (
+        None if drawing is None else Markup(svg_of(drawing, title=title))
+        for drawing, title in zip((views.front, views.turned), titles, strict=True)
+    )
     size = item_size(build)
-    measures = [(key, facts.as_measured(value, unit)) for key, value in build.facts]
+    measures = [(key, as_measured(value, unit)) for key, value in build.facts]
     if size is not None:
-        wide, high = (facts.as_measured(value, unit) for value in size)
+        wide, high = (as_measured(value, unit) for value in size)
         measures.insert(0, ("over all", f"{high} high, {wide} wide"))
     return {
         "name": name,
@@ -163,9 +167,9 @@ def _item(item: Item, unit: Unit) -> dict[str, object]:
         "count": item.count,
         "measures": measures,
         "first_measures": measures[:_FIRST_MEASURES],
-        "front": None if front is None else Markup(front),
-        "fanned": None if fanned is None else Markup(fanned),
-        "steps": list(facts.assembly(item, unit)),
+        "front": front,
+        "turned": turned,
+        "steps": [step.words for step in assembly(item, unit)],
         "whole": whole,
         "parts": [part.name for part in build.shaped],
     }
@@ -180,6 +184,7 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         leftovers=[kept.leftover for kept in result.leftovers if kept.leftover.layout == board.id],
         units=unit,
         title=f"{board.id}: the layout",
+        sets=result.sets,
     )
     hangs = held_view(board)
     order = cut_order(own)
@@ -193,7 +198,7 @@ def _board(board: BoardLayout, result: JobResult, *, playable: bool) -> dict[str
         "hanging": facts.hanging(board),
         "line": facts.board_line(board, own),
         "layout": _shown(view),
-        "parts": facts.parts_on(board),
+        "parts": facts.parts_on(board, result.sets),
         "order": order if len(order) > 1 else [],
         "programs": [
             {

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from cutjob.job.paper import LabelsWanted, label_sheets, papers
@@ -122,3 +124,23 @@ def test_nothing_to_label():
     empty = Item(name="kit", design="own", size="medium", count=1, build=Build())
     with pytest.raises(ValueError, match="nothing to label"):
         written([empty])
+
+
+def test_with_each_every_piece_has_a_label_with_its_item_and_where_it_is_cut():
+    items = [batch()]
+    laid = laid_out(items)
+    laid = replace(laid, boards=tuple(replace(board, copies=4) for board in laid.boards))
+    made = labels_of(items, laid, title="Spring market", units="mm", each=True)
+    assert len(made) == 4 * 5
+    assert [one.part for one in made[:5]] == ["gull", "wing", "wing", "base", "mast"]
+    assert [one.item for one in made[5:7]] == ["gull spinner 2 of 4, part 1 of 5", "gull spinner 2 of 4, part 2 of 5"]
+    cut = [one.pieces for one in made if one.part in ("gull", "wing")]
+    assert len(set(cut)) == len(cut) == 12
+    assert all(words.startswith("board-") for words in cut)
+    assert {one.pieces for one in made if one.part in ("base", "mast")} == {""}
+    alone = labels_of([batch(1)], laid_out([batch(1)]), title="x", units="in", each=True)
+    assert alone[0].item == "gull spinner, part 1 of 5"
+    data = write_labels(
+        laid, items=items, wanted=LabelsWanted(each=True), paper="A4", title="Spring market", units="mm"
+    )
+    assert "gull spinner 4 of 4" in " ".join(page_words(data))

@@ -60,7 +60,7 @@ def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
         "schema title units machine seed search files boards patterns sawn saw_order leftovers left_aside rods strips "
-        "sticks bought hand_holes items boards_used least_boards yield cost money warnings cautions proof"
+        "sticks bought finishes hand_holes items boards_used least_boards yield cost money warnings cautions proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
@@ -72,7 +72,7 @@ def test_shape_of_the_published_plan():
     assert board["windows"] == board["hold_downs"] == board["lettering"] == []
     assert (board["stock"], board["stack"], board["copies"]) == ("cedar picket", 2, 3)
     placement = board["placements"][0]
-    assert " ".join(placement) == "part item unit rotation mirrored at outline holes features bridges_to_hold"
+    assert " ".join(placement) == "part item unit units rotation mirrored at outline holes features bridges_to_hold"
     assert [feature["op"] for feature in placement["features"]] == ["drill", "bore", "mark"]
     assert [feature["depth"] for feature in placement["features"]] == [None, 6.0, 0.5]
     assert set(placement["features"][2]) == {"op", "depth", "path"}

@@ -3,9 +3,8 @@
 import re
 from dataclasses import replace
 
-import pytest
-
 from cutjob.parts.part import HandHole
+from cutjob.reports.assembly import assembly
 from cutjob.reports.sheet import facts
 from tests.designs.order import item
 from tests.output.samples import layout, program
@@ -13,7 +12,7 @@ from tests.reports.makers import BATTENS, DOWELS, RODS, STRIPS, stick_job
 
 
 def test_beads_come_between_the_rods() -> None:
-    steps = list(facts.assembly(item("graded-rods", size="small", beads=2, top_bead=True), "in"))
+    steps = [step.words for step in assembly(item("graded-rods", size="small", beads=2, top_bead=True), "in")]
     assert steps[0].startswith("base: flat")
     assert steps[1].startswith("centre rod: ")
     assert [step for step in steps if "bead" in step] == ["2 beads"] * 8 + ["a bead"]
@@ -21,7 +20,7 @@ def test_beads_come_between_the_rods() -> None:
 
 
 def test_parts_alike_share_a_line_of_the_assembly() -> None:
-    steps = list(facts.assembly(item("graded-stack", size="small", tiers=4), "in"))
+    steps = [step.words for step in assembly(item("graded-stack", size="small", tiers=4), "in")]
     [shared] = [step for step in steps if step.startswith("pieces 1 to 4: on edge, their lowest places ")]
     assert shared.endswith(" up from the bottom, free to turn")
     assert len(re.findall(r"\d", shared.split("places")[1])) >= 4
@@ -50,20 +49,6 @@ def test_a_length_that_differs_in_the_notes_is_listed_with_its_part() -> None:
     rows = _drilled(("rod 1", None, notes[0]), ("rod 2", None, notes[1]))
     how = "its centre as listed from either end, 1/2 in up"
     assert rows == [("4", "3/8 in hole, through", "rod 1: 6 in; rod 2: 5 3/4 in", how)]
-
-
-@pytest.mark.parametrize(
-    ("names", "words"),
-    [
-        (["piece 1", "piece 2", "piece 3"], "pieces 1 to 3"),
-        (["base 1", "base 2", "topper"], "bases 1 to 2, topper"),
-        (["rod 1", "rod 3", "rod 4", "rod 1"], "rods 1, 3 to 4"),
-        (["piece 1", "topper"], "piece 1, topper"),
-        (["round"] * 12, "round"),
-    ],
-)
-def test_names_in_few_words(names: list[str], words: str) -> None:
-    assert facts.several(names) == words
 
 
 def test_what_holds_for_every_row_stands_below() -> None:
