@@ -13,6 +13,7 @@ from functools import cached_property
 from itertools import zip_longest
 
 from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.chosen import Chosen
 from cutjob.costs.prices import Priced
 from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
 from cutjob.counting import counted
@@ -102,7 +103,8 @@ class JobResult:
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
     asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
-    the pages of the patterns, made as `patterns` asks. `proof` is None before the files are judged.
+    the pages of the patterns, made as `patterns` asks. `chosen` says what was chosen of counts that were left open.
+    `proof` is None before the files are judged.
     """
 
     title: str
@@ -125,6 +127,7 @@ class JobResult:
     fixed: tuple[FixedCost, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
+    chosen: Chosen | None = None
     warnings: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     files: tuple[str, ...] = ()

@@ -30,6 +30,7 @@ from cutjob.output.picture.picture import cut_order
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
+from cutjob.reports.chosen import chosen_lines
 from cutjob.reports.money import MEANS, batch_lines, given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
@@ -109,7 +110,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         costs=facts.costs(result),
         prices=facts.prices(result),
         bars=facts.cost_bars(result),
-        money_notes=[*batch_lines(result), *given_lines(result), *notes(result)],
+        money_notes=[*chosen_lines(result), *batch_lines(result), *given_lines(result), *notes(result)],
         money_means=MEANS,
         currency="" if result.account is None else result.account.currency,
     )
