@@ -24,11 +24,12 @@ from cutjob.costs.account import Account
 from cutjob.costs.chosen import HOURS_NOISE, Chosen, ChosenItem, Offer, hours_of, sale_of
 from cutjob.designs.evaluate import MOST_PARTS
 from cutjob.errors import InputError, Problem
+from cutjob.files.read_toml import problem_at
 from cutjob.job.job import Job
 from cutjob.job.model import MOST_OF_ONE, OpenCount, RodStock, StripStock
 from cutjob.layout.layout import BoardLayout
 from cutjob.parts.part import Item, Section
-from cutjob.resolved import ResolvedJob, with_counts
+from cutjob.resolved import ResolvedJob, ResolvedWood, with_counts
 from cutjob.result import JobResult
 from cutjob.stages import Effort, Stop
 from cutjob.sticks.lists import as_known, same_section, stick_lists
@@ -57,11 +58,12 @@ Work = Callable[[ResolvedJob, Callable[[Account], Chosen]], W]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What a choice is made from: the programme with its columns, its pieces and kinds of board, how the items are
-    sold, the bound, and the area of the parts of one of each item, mm2.
+    """What a choice is made from: the woods that have boards, the programme with its columns, its pieces and kinds of
+    board, how the items are sold, the bound, and the area of the parts of one of each item, mm2.
     """
 
     resolved: ResolvedJob
+    woods: tuple[ResolvedWood, ...]
     pieces: tuple[Piece, ...]
     kinds: tuple[Kind, ...]
     programme: Programme
@@ -128,7 +130,7 @@ def _with_made(question: Question, job: JobResult) -> Question:
 def _columns_of(question: Question, board: BoardLayout, job: JobResult) -> Iterator[Column]:
     """The column of a board, where all that lies on it is known and nothing was sawn off it first."""
     for number, kind in enumerate(question.kinds):
-        wood = question.resolved.woods[kind.wood]
+        wood = question.woods[kind.wood]
         if wood.boards[kind.place].name != board.board.name or board.board.sawn_off:
             continue
         single = replace(job.layout, boards=(replace(board, copies=1),), sawn=(), sawn_from=(), saw_order=())
@@ -223,11 +225,11 @@ def _refuse_nothing(question: Question, mix: Mix) -> None:
     resolved = question.resolved
     index = next(i for i, make in enumerate(resolved.job.file.make) if isinstance(make.count, OpenCount))
     raise InputError(
-        Problem(
-            message="nothing is worth making: no item brings more than its own work, its wood and the hours it takes",
-            advice="see cutjob price with plain counts, and raise prices, or give a count",
-            place="make",
-            location=resolved.job.source.at(("make", index, "count")),
+        problem_at(
+            resolved.job.source,
+            ("make", index, "count"),
+            "nothing is worth making: at these prices each item brings less than its work and its wood cost",
+            advice="see cutjob price with plain counts, and raise prices, or write a plain count",
         )
     )
 
@@ -258,7 +260,7 @@ def question_of(resolved: ResolvedJob, *, seed: int, effort: Effort, stop: Stop 
     """Return what the counts of a job are chosen from. Raises InputError for an open count whose item has no price, or
     fits no board, or that nothing limits.
     """
-    job, woods = resolved.job, resolved.woods
+    job, woods = resolved.job, tuple(wood for wood in resolved.woods if wood.boards)
     problems = list(unpriced(job, resolved.open_counts))
     if problems:
         raise InputError(problems)
@@ -296,6 +298,7 @@ def question_of(resolved: ResolvedJob, *, seed: int, effort: Effort, stop: Stop 
         raise InputError(list(_impossible(resolved, relaxed(programme, woods, pieces, kinds, job.shop))))
     return Question(
         resolved=resolved,
+        woods=woods,
         pieces=pieces,
         kinds=kinds,
         programme=programme,

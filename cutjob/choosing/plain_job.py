@@ -25,7 +25,8 @@ def plain_job(data: bytes, counts: Mapping[str, int], *, name: str) -> bytes:
     encoding = _MARKS.get(data[:2], "utf-8")
     lines = data.decode(encoding).split("\n")
     meant: dict[str, Any] = deepcopy(dict(source.data))
-    for index, make in enumerate(meant["make"]):
+    # The last ones first, so that the places of those before them on a line stay.
+    for index, make in reversed(list(enumerate(meant["make"]))):
         count = counts.get(str(make["name"]).strip())
         if count is None or isinstance(make.get("count", 1), int):
             continue

@@ -217,7 +217,8 @@ def _rows(programme: Programme) -> _Rows:
     lines, columns, sticks = programme.lines, programme.columns, programme.sticks
     rows = _Rows(costs=[], least=[], most=[], rows=[], lower=[], upper=[])
     counts = [rows.number(-line.leaves, float(line.least), float(line.most)) for line in lines]
-    times = [rows.number(one.cost, 0.0, float(programme.boards[one.board])) for one in columns]
+    # Only the boards limit how often a column is taken, so that a linear mix has a price for each board.
+    times = [rows.number(one.cost, 0.0, math.inf) for one in columns]
     taken = [rows.number(one.cost, 0.0, float(one.count)) for one in sticks]
     for piece in range(len(lines[0].needs)):
         row = {number: one.gives[piece] for number, one in zip(times, columns, strict=True)}

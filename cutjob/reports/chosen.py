@@ -103,8 +103,8 @@ def chosen_lines(result: JobResult) -> Iterator[str]:
     yield f"boards used: {used}" if used else "no boards are used"
     nth = "at the first try" if chosen.tried == 1 else f"at try {chosen.tried}"
     yield (
-        f"chosen from {counted(chosen.laid_out, 'layout')} of single boards, and laid out as a whole {nth}; that no plan "
-        "can leave more follows from the area and the length of the parts, which real layouts don't reach"
+        f"chosen from {counted(chosen.laid_out, 'layout')} of single boards, and laid out as a whole {nth}; that no "
+        "plan can leave more follows from the area and the length of the parts, which real layouts don't reach"
     )
     if any(not one.offer.asked for one in chosen.items):
         yield '"by margin": the price that the shop file\'s wanted margin gives; write price = ... to say your own'
