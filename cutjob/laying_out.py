@@ -313,7 +313,7 @@ def lay_out_held(
     best: HeldLayout | None = None
     for share in (_TRIAL, 1.0):
         almost: list[HeldLayout] = []
-        several = _ways_in_turn(_ways(wood, by, first.cuts.thin), almost)
+        several = _ways_in_turn(ways_to_hold(wood, by, first.cuts.thin), almost)
         best = _cheapest_held(several, first, almost, partial(tried, at="quick", share=share))
         failed += almost
         if best is not None:
@@ -396,9 +396,11 @@ def _cost(layout: Layout) -> tuple[float, int, float]:
     )
 
 
-def _ways(wood: ResolvedWood, by: HeldBy, thin: ThinWaste | None) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
-    """Ways to hold the job's boards, each with the room it needs: more room first, then screws where the job leaves the
-    choice open.
+def ways_to_hold(
+    wood: ResolvedWood, by: HeldBy, thin: ThinWaste | None = None
+) -> Iterator[tuple[HeldBy, MoreRoom | None]]:
+    """Yield ways to hold a wood's boards where no extra room does, each with the room it needs: more room first, then
+    screws where the job leaves the choice open. `thin` is the waste that was too thin for screws, where known.
     """
     machine, cutter = wood.machine, wood.cutters.outline
     width = 0.0 if machine.tabs is None else machine.tabs.width
@@ -413,7 +415,7 @@ def _ways(wood: ResolvedWood, by: HeldBy, thin: ThinWaste | None) -> Iterator[tu
         yield by, more
     if by == "clamps" and machine.screws is not None and "board_held_by" not in wood.job.file.model_fields_set:
         yield "screws", None
-        yield from _ways(wood, "screws", None)
+        yield from ways_to_hold(wood, "screws")
 
 
 _LACKS = {

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import get_args
 
+from cutjob.choosing.choose import choose, question_of
 from cutjob.costs.account import Account, Goods, account_of, coats_of
+from cutjob.costs.chosen import HOURS_NOISE, Chosen, hours_of
 from cutjob.costs.finishes import finishes_of
 from cutjob.costs.prices import prices_of
 from cutjob.costs.wood_used import boards_used
@@ -228,10 +230,53 @@ def work_out(
 ) -> WorkedOut:
     """Return a job laid out, cut, written and proven, in memory: all files that `make_job` writes but plan.json.
 
-    Options are those of `make_job`; `booked` is the file of stock for the offcuts. Raises InputError, and StoppedError
-    between two boards or layouts once `stop` says so.
+    Counts that are left open are chosen first. Options are those of `make_job`; `booked` is the file of stock for the
+    offcuts. Raises InputError, and StoppedError between two boards or layouts once `stop` says so.
     """
     clock = Clock(None) if clock is None else clock
+
+    def worked(plain: ResolvedJob, judge: Callable[[Account], Chosen] | None = None) -> WorkedOut:
+        return _worked_out(
+            plain,
+            seed=seed,
+            effort=effort,
+            seconds=seconds,
+            only=only,
+            png=png,
+            cores=cores,
+            executor=executor,
+            booked=booked,
+            watch=watch,
+            clock=clock,
+            stop=stop,
+            judge=judge,
+        )
+
+    if not resolved.open_counts:
+        return worked(resolved)
+    with errors_in(resolved.units):
+        with clock.stage("choosing"):
+            question = question_of(resolved, seed=seed, effort=effort, stop=stop)
+        return choose(question, worked, effort=effort)
+
+
+def _worked_out(
+    resolved: ResolvedJob,
+    *,
+    seed: int,
+    effort: Effort,
+    seconds: float | None,
+    only: frozenset[str] | None,
+    png: bool,
+    cores: int,
+    executor: Executor | None,
+    booked: Path | None,
+    watch: Watch | None,
+    clock: Clock,
+    stop: Stop | None,
+    judge: Callable[[Account], Chosen] | None,
+) -> WorkedOut:
+    """A job with plain counts, worked out; `judge` says of its account what was chosen."""
     timed = clock
     looking_on = Remembering(watch)
     shaped = sum(item.count * len(item.build.shaped) for item in resolved.items)
@@ -302,6 +347,8 @@ def work_out(
         if resolved.job.file.booklet is not False if only is None else "booklet" in only:
             job, report = with_booklet(job, resolved.job.file)
             files[BOOKLET_FILE] = job.booklet.data if job.booklet is not None else b""
+        if judge is not None and job.account is not None:
+            job = replace(job, chosen=judge(job.account))
         rests = tuple(_stick_rests(resolved, sticks))
         if (job.leftovers or rests) and only is None:
             files[LEFTOVERS_FILE] = write_leftovers(job.leftovers, title=job.title, units=job.units, sticks=rests)
@@ -344,6 +391,7 @@ def job_result(
         ),
     )
     account = _account(resolved, layout, programs, sticks, leftovers)
+    made = {item.name for item in items}
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -362,17 +410,20 @@ def job_result(
         priced=prices_of(
             account,
             asked={make.name: make.price for make in job.file.make},
-            sets=job.file.set,
+            sets=[one for one in job.file.set if made.issuperset(one.items)],
             fixed=job.file.fixed,
         ),
         packs=_packs(job),
-        own_things=tuple(_own_things(job)),
+        own_things=tuple(_own_things(job, items)),
         fixed=job.file.fixed,
         views=tuple(Views(item.build, looks_of(item, layout, stock=job.boards, sticks=sticks)) for item in items),
         finishes=finishes_of(items, layout, coats=coats_of(job, job.shop), drying=job.shop.file.paint.drying),
         search=search,
         least=least_of_all([_least(wood, each) for wood, each in held.woods]),
-        warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
+        warnings=(
+            *_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
+            *_over_hours(job, account),
+        ),
         proof=proof,
     )
     cautions = job_cautions(
@@ -446,6 +497,20 @@ def _item_pictures(job: JobResult, *, png: bool) -> Iterator[tuple[str, bytes]]:
             yield name, picture
             if png:
                 yield name.replace(".svg", ".png"), write_png(picture)
+
+
+def _over_hours(job: Job, account: Account) -> Iterator[str]:
+    """A warning where a job takes more hours than it gives."""
+    if job.file.hours is None:
+        return
+    limit = job.file.hours.hours(sum(job.shop.file.week.minutes) / 60)
+    by_hand, machine = hours_of(account)
+    for hours, what in ((by_hand, "by hand"), (machine, "of the machine")):
+        if float(hours) > limit + HOURS_NOISE:
+            yield (
+                f"the job takes {hours:.1f} hours {what}, more than the {limit:.1f} it gives; lower the counts, or "
+                "give more hours"
+            )
 
 
 def _least(wood: ResolvedWood, held: HeldLayout) -> LeastBoards | None:
@@ -584,11 +649,11 @@ def _packs(job: Job) -> dict[str, tuple[float, int]]:
     return shops | {one.name: (one.price, one.pack) for one in job.file.bought if one.price is not None}
 
 
-def _own_things(job: Job) -> Iterator[tuple[str, int]]:
+def _own_things(job: Job, items: Sequence[Item]) -> Iterator[tuple[str, int]]:
     """The things that the job itself asks for, beside those of its designs."""
-    counts = {make.name: make.count for make in job.file.make}
+    counts = {item.name: item.count for item in items}
     for one in job.file.bought:
-        if one.count is not None:
+        if one.count is not None and (one.item is None or one.item in counts):
             yield one.name, one.count * (1 if one.item is None else counts[one.item])
 
 

@@ -9,13 +9,18 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from cutjob.choosing.plain_job import plain_job
 from cutjob.designs.own.find_design import find_design
-from cutjob.errors import InputError
-from cutjob.files.source import Source, read_source
+from cutjob.errors import InputError, Location, Problem
+from cutjob.files.file_bytes import real_path
+from cutjob.files.read_toml import problem_at
+from cutjob.files.source import Source, parse_source, read_bytes, read_source
 from cutjob.job.job import Job
+from cutjob.job.model import AS_MANY_AS_FIT, OpenCount
 from cutjob.job.read_shop import Shop, read_shop
 from cutjob.layout.search.progress import Watch
 from cutjob.making import work_out
+from cutjob.output.one_file import change_file
 from cutjob.parts.part import Build, Item
 from cutjob.reports.money import Variant
 from cutjob.resolved import order_of, read_order, resolve
@@ -46,6 +51,59 @@ def price_job(
     with clock.stage("reading"):
         order = read_order(path)
     return _worked(order, own, effort=effort, seed=seed, watch=watch, clock=clock)
+
+
+def choose_counts(
+    path: Path,
+    *,
+    out: Path | None = None,
+    shop: Path | None = None,
+    effort: Effort = "normal",
+    seed: int = 0,
+    progress: Progress | None = None,
+    watch: Watch | None = None,
+) -> JobResult:
+    """Return a job's result with what is chosen of its open counts; with `out` the job is written there with these
+    counts, which `make_job` then makes with the same result. `shop` is as in `price_job`.
+
+    Raises InputError with every mistake in the files, for a job that leaves no count open, and where `out` is the job
+    itself or lies where the files that the job names are not found.
+    """
+    own = None if shop is None else read_shop(shop)
+    clock = Clock(progress)
+    with clock.stage("reading"):
+        data = read_bytes(path)
+        order = order_of(parse_source(data, name=str(path)), path)
+        job = order[0]
+        if not any(isinstance(make.count, OpenCount) for make in job.file.make):
+            advice = f'write count = "{AS_MANY_AS_FIT}" or count = {{ least = 4, most = 12 }} in a [[make]]'
+            raise InputError(problem_at(job.source, ("make",), "no count is left open", advice=advice))
+        if out is not None:
+            # Before the work: whether a plain job can be written at all, and its files are found from there.
+            first = {make.name: 1 for make in job.file.make}
+            _check_out(out, path, plain_job(data, first, name=str(path)))
+    result = _worked(order, own, effort=effort, seed=seed, watch=watch, clock=clock)
+    assert result.chosen is not None  # as a count was open
+    if out is not None:
+        counts = {one.name: one.count for one in result.chosen.items}
+        plain = plain_job(data, counts, name=str(path))
+        change_file(out, lambda _: plain)
+    return result
+
+
+def _check_out(out: Path, path: Path, plain: bytes) -> None:
+    where = Location(file=str(out))
+    if real_path(out) == real_path(path):
+        message = "this is the job itself, whose counts would no longer be open"
+        raise InputError(Problem(message=message, advice="give the new job another name", location=where))
+    if out.parent.resolve() == path.parent.resolve():
+        return
+    try:
+        order_of(parse_source(plain, name=str(out)), out)
+    except InputError as error:
+        message = f"from there the job's files are not found ({error.problems[0].message})"
+        advice = f"write it beside the job: {path.parent / out.name}"
+        raise InputError(Problem(message=message, advice=advice, location=where)) from None
 
 
 def _worked(

@@ -25,6 +25,7 @@ from cutjob.job.finish import unknown_parts
 from cutjob.job.holding_keys import held_machine
 from cutjob.job.job import Job
 from cutjob.job.machine import Cutter, Machine
+from cutjob.job.model import OpenCount
 from cutjob.job.read_job import job_of, likely_thickness, no_boards
 from cutjob.job.read_stock import LeftAside, left_aside, not_of, plain_boards
 from cutjob.job.stock import Board
@@ -75,7 +76,8 @@ class ResolvedJob:
 
     `items` have the tabs, reliefs and trimmed pockets the job asks for; each part has its wood. `machine` is the job's
     machine, set to hold parts with tabs, with a skin, or with neither. `woods` has each kind of wood with what is cut
-    from it; no board is in two of them. `left_aside` are the boards in stock that the job does not use.
+    from it; no board is in two of them. `left_aside` are the boards in stock that the job does not use. `order` has the
+    items as the designs make them. While a count is open, the item's is 1; items of which none are made are left out.
     """
 
     job: Job
@@ -84,6 +86,12 @@ class ResolvedJob:
     woods: tuple[ResolvedWood, ...]
     left_aside: tuple[LeftAside, ...]
     warnings: tuple[str, ...]
+    order: tuple[Item, ...] = ()
+
+    @property
+    def open_counts(self) -> dict[str, OpenCount]:
+        """The counts that are left open, by the name of the item."""
+        return {make.name: make.count for make in self.job.file.make if isinstance(make.count, OpenCount)}
 
     @property
     def units(self) -> Unit:
@@ -104,7 +112,18 @@ def resolve(job: Job, items: Sequence[Item]) -> ResolvedJob:
         return _resolved(job, items)
 
 
+def with_counts(resolved: ResolvedJob, counts: Mapping[str, int]) -> ResolvedJob:
+    """Return a job with these numbers of items, by name; the others stay. Raises InputError as `resolve` does."""
+    job = resolved.job
+    make = tuple(one.model_copy(update={"count": counts.get(one.name, one.count)}) for one in job.file.make)
+    items = [replace(item, count=counts.get(item.name, item.count)) for item in resolved.order]
+    return resolve(replace(job, file=job.file.model_copy(update={"make": make})), items)
+
+
 def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
+    order, items = tuple(items), [item for item in items if item.count > 0]
+    if not items:
+        refuse([problem_at(job.source, ("make",), "nothing is made: every count is 0", advice="give one a count")])
     machine, holding_warnings, wrong = held_machine(job, items)
     refuse([*wrong, *_unknown_names(job, items), *_kept_problems(job, items)])
     shares = wood_shares(items, job.boards)
@@ -129,6 +148,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
         woods=tuple(woods),
         left_aside=(*job.left_aside, *left),
         warnings=tuple(warnings),
+        order=order,
     )
 
 

@@ -14,6 +14,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from cutjob.costs.account import Account, ItemAccount
+from cutjob.costs.chosen import Chosen
 from cutjob.costs.finishes import Painted
 from cutjob.costs.prices import Priced
 from cutjob.costs.wood_used import boards_used, wood_cost, wood_yield
@@ -110,7 +111,8 @@ class JobResult:
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
     asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
     the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`, and
-    `views` the drawings of each item. `proof` is None before the files are judged.
+    `views` the drawings of each item. `chosen` says what was chosen of counts that were left open. `proof` is None
+    before the files are judged.
     """
 
     title: str
@@ -137,6 +139,7 @@ class JobResult:
     in_booklet: tuple[str, ...] = ()
     search: Search | None = None
     least: LeastBoards | None = None
+    chosen: Chosen | None = None
     warnings: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     files: tuple[str, ...] = ()

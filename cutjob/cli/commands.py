@@ -350,6 +350,7 @@ def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool
     file: shop.toml beside the job, or the one that the job names. Without one, usual figures are taken, and named.
     """
     from cutjob.pricing import price_job, variants_of
+    from cutjob.reports.chosen import chosen_lines
     from cutjob.reports.money import MEANS, batch_lines, explain_lines, given_lines, money_data, notes
 
     with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
@@ -366,10 +367,47 @@ def price(job: Path, shop: Path | None, effort: Effort, seed: int, explain: bool
             click.echo(one_line_kept(line_))
         return
     _print_money(result)
-    for line_ in (MEANS, *batch_lines(result), *given_lines(result), *notes(result)):
+    for line_ in (MEANS, *chosen_lines(result), *batch_lines(result), *given_lines(result), *notes(result)):
         click.echo(one_line(line_))
     if what_if:
         _print_variants(found)
+
+
+@main.command(epilog=_examples("cutjob choose spring.toml", "cutjob choose spring.toml -o spring-plain.toml"))
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option(
+    "-o", "--out", metavar="FILE", type=click.Path(path_type=Path), help="Write the job with the chosen counts here."
+)
+@click.option("--shop", metavar="FILE", type=click.Path(path_type=Path), help="Shop file to use instead of the job's.")
+@click.option("--effort", type=click.Choice(get_args(Effort)), default="normal", help="As for make; default normal.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, help="As for make; default 0.")
+@click.option("--json", "as_json", is_flag=True, help="Print what was chosen as data.")
+def choose(job: Path, out: Path | None, shop: Path | None, effort: Effort, seed: int, as_json: bool) -> None:
+    """Print how many of each item of JOB to make, where it leaves that open.
+
+    Write count = "as many as fit" or count = { least = 4, most = 12 } in a [[make]]. What leaves most after all costs
+    and fees is chosen, from the job's boards and sticks and, where it gives hours, within these. The choice is laid out
+    and cut as by make, but no file is written; make does the same and writes the files.
+    """
+    from cutjob.pricing import choose_counts
+    from cutjob.reports.chosen import chosen_data, chosen_lines, chosen_rows
+    from cutjob.reports.money import notes
+
+    with progress_line(shown=sys.stderr.isatty() and not as_json) as line:
+        result = choose_counts(job, out=out, shop=shop, effort=effort, seed=seed, progress=line.stage, watch=line)
+    if as_json:
+        click.echo(json.dumps(chosen_data(result), indent=2, ensure_ascii=False))
+        return
+    width = max(_width(), _MONEY_WIDTH)
+    assert result.account is not None
+    click.echo(one_line(f"make, in {result.account.currency}"))
+    _print_table(*chosen_rows(result), width=width)
+    click.echo()
+    for text in (*chosen_lines(result), *notes(result)):
+        for part in textwrap.wrap(one_line(text), width, subsequent_indent="  ", break_long_words=False):
+            click.echo(part)
+    if out is not None:
+        click.echo(one_line(f"job      {out}"))
 
 
 @main.command(

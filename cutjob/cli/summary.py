@@ -22,6 +22,7 @@ from cutjob.output.words.cautions import OVER_ALL
 from cutjob.output.words.held import hold_areas
 from cutjob.program.moves import Program
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.chosen import chosen_words
 from cutjob.reports.money import summary_words
 from cutjob.reports.words import drawing_words, least_words, may_save_boards, to_buy
 from cutjob.result import JobResult
@@ -83,6 +84,7 @@ def summary_data(result: JobResult, plan: dict[str, Any]) -> dict[str, Any]:
         "runs": result.runs,
         "together": [{"item": name, "units": where} for name, where in result.together.items()],
         **{key: plan[key] for key in _OF_PLAN},
+        **{key: plan[key] for key in ("chosen",) if key in plan},
         "leftovers": [
             {key: value for key, value in leftover.items() if key != "outline"} for leftover in plan["leftovers"]
         ],
@@ -149,6 +151,7 @@ def _warnings(warnings: Sequence[str], where: str, most: int, width: int) -> lis
 def _groups(result: JobResult) -> Iterator[_Group]:
     made = ", ".join(f"{item.count} {item.name}" for item in result.items)
     yield _Group(label="made", text=made, most=2 if len(result.items) < 9 else 1)
+    yield _Group(label="chosen", text=chosen_words(result), most=2)
     yield from _runs(result)
     yield _Group(label="held", text=_held(result))
     yield _Group(label="wood", text="; ".join(_wood(result)), most=2)

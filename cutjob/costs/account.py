@@ -227,15 +227,17 @@ def _hours(item: Item, amounts: Amounts, shop: Shop) -> Iterator[Figure]:
         amount = amounts.work.get(work, 0.0)
         if not amount:
             continue
-        minutes, source = _minutes(shop, work)
+        minutes, source = minutes_each(shop, work)
         each = entered("minutes each", minutes, "minutes", source)
         number = entered("of one item", fine(decimal(amount) / item.count), _UNITS.get(work, "number"), "the job")
         yield made(WORK_WORDS[work], fine(minutes * decimal(amount) / item.count / 60), "minutes x number / 60", each,
                    number, kind="hours")  # fmt: skip
 
 
-def _minutes(shop: Shop, work: str) -> tuple[Decimal, str]:
-    """Minutes of one piece of work, and where they come from: what was timed comes before what was written."""
+def minutes_each(shop: Shop, work: str) -> tuple[Decimal, str]:
+    """Return the minutes of one piece of work, and where they come from: what was timed comes before what was
+    written.
+    """
     timed = [(index, one) for index, one in enumerate(shop.file.timed) if one.work == work]
     if not timed:
         return decimal(getattr(shop.file.minutes, work)), shop.said("minutes", work)

@@ -122,10 +122,9 @@ def _priced(
         endings = shop.file.endings if channel.endings is None else channel.endings
         currency = shop.file.currency
         margin = entered("wanted margin", decimal(shop.file.wanted.margin), "percent", shop.said("wanted", "margin"))
-        least = (cost.value + fees) / (_ONE - share - margin.value / _HUNDRED)
         exact = made(
             f"price, {channel.name}",
-            least * tax,
+            least_price(cost.value, channel, margin=margin.value / _HUNDRED),
             "(cost + fees of a sale) / (1 - percentage - margin)" + (" x (1 + tax)" if tax != _ONE else ""),
             cost,
             entered("fees of a sale", fees, "money", shop.said("channel", index, "name")),
@@ -164,6 +163,11 @@ def _priced(
         hours=hours,
         prices=tuple(in_channel(index, channel) for index, channel in enumerate(shop.file.channel)),
     )
+
+
+def least_price(cost: Decimal, channel: Channel, *, margin: Decimal) -> Decimal:
+    """Return the lowest price, exact, that leaves a margin (a share) in a channel."""
+    return (cost + _of_a_sale(channel)) / (_ONE - channel.share - margin) * _with_tax(channel)
 
 
 def sold(price: Decimal, channel: Channel, *, cost: Decimal, without_labour: Decimal, hours: Decimal) -> Sale:

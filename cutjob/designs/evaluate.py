@@ -75,7 +75,7 @@ def evaluate(
         name=make.name,
         design=design.name,
         size=make.size,
-        count=make.count,
+        count=make.number,
         build=replace(build, warnings=each_spelled(build.warnings, unit)),
         location=location,
         together=make.together,

@@ -320,8 +320,12 @@ def source_of(job: str | Path | Mapping[str, object], *, name: str = "job") -> S
 
 def read_source(path: Path) -> Source:
     """Read a TOML file. Raises InputError with its place when the file can't be read or is not TOML."""
-    advice = "a job, a profile or a stock is some kB of text; check the name"
-    return parse_source(bytes_of(path, most=GREATEST_BYTES, advice=advice), name=str(path))
+    return parse_source(read_bytes(path), name=str(path))
+
+
+def read_bytes(path: Path) -> bytes:
+    """Return the bytes of a TOML file. Raises InputError where it can't be read, or is too long to be one."""
+    return bytes_of(path, most=GREATEST_BYTES, advice="a job, a profile or a stock is some kB of text; check the name")
 
 
 def parse_source(data: bytes, *, name: str) -> Source:

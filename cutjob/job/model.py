@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 from pydantic.json_schema import SkipJsonSchema
 
 from cutjob.files.fields import (
@@ -21,7 +24,7 @@ from cutjob.files.fields import (
     Sentence,
     YesNo,
 )
-from cutjob.files.values import Count, Number, Text, shown
+from cutjob.files.values import BadValue, Count, Number, Text, nearest, shown
 from cutjob.job.finish import FinishWanted
 from cutjob.job.paper import LabelsWanted, PaperName, PatternsWanted
 
@@ -35,11 +38,79 @@ Mark = Annotated[str, Text(400)]
 Paths = Annotated[tuple[Name, ...], Field(min_length=1, max_length=MOST_STOCKS), OneOrSeveral()]
 # One number, or several with the one for the outlines first.
 CutterNumbers = Annotated[tuple[Annotated[int, Count(1, 99)], ...], Field(min_length=1), EACH_ONCE, OneOrSeveral()]
-Quantity = Annotated[int, Count(1, 100_000)]
+MOST_OF_ONE = 100_000  # of one line of a job or a file of stock
+Quantity = Annotated[int, Count(1, MOST_OF_ONE)]
 Stack = Annotated[int, Count(1, 50)]
+AS_MANY_AS_FIT = "as many as fit"
+_HOURS = re.compile(r"(\d+(?:\.\d+)?) weeks?")
 
 Preference = Literal["cost", "leftover", "cut"]
 PREFERENCES: tuple[Preference, ...] = get_args(Preference)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenCount:
+    """A count that is left open: at least `least`, and at most `most`, or as many as fit."""
+
+    least: int = 0
+    most: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkLimit:
+    """The most work for a job: so many hours, or so many of the shop's `weeks`."""
+
+    number: float
+    weeks: bool = False
+
+    def hours(self, week: float) -> float:
+        """The hours, where the shop's week has so many."""
+        return self.number * week if self.weeks else self.number
+
+
+_COUNTS = f'write a whole number, "{AS_MANY_AS_FIT}", or {{ least = 4, most = 12 }}'
+
+
+def _count(raw: Any) -> int | OpenCount:
+    """A number of items, or the limits of one that is left open."""
+    if isinstance(raw, OpenCount):
+        return raw
+    if isinstance(raw, str):
+        if raw.strip() != AS_MANY_AS_FIT:
+            raise BadValue(f"{shown(raw)} is not a count", _COUNTS)
+        return OpenCount()
+    if not isinstance(raw, Mapping):
+        return Count(0, MOST_OF_ONE).read(raw, unit="mm")
+    limits: dict[str, int] = {}
+    mistakes: list[tuple[tuple[str, ...], str]] = []
+    for key, value in raw.items():
+        kind = {"least": Count(0, MOST_OF_ONE), "most": Count(1, MOST_OF_ONE)}.get(key)
+        if kind is None:
+            mistakes.append(((key,), f"{shown(key)} is not a key of this table; {nearest(key, ('least', 'most'))}"))
+            continue
+        try:
+            limits[key] = kind.read(value, unit="mm")
+        except BadValue as bad:
+            mistakes.append(((key,), str(bad)))
+    if not raw:
+        raise BadValue("the count has no limit", _COUNTS)
+    open_ = OpenCount(least=limits.get("least", 0), most=limits.get("most"))
+    if not mistakes and open_.most is not None and open_.least > open_.most:
+        mistakes.append(((), f"at least {open_.least} is more than at most {open_.most}; give most a larger number"))
+    if mistakes:
+        raise MistakesError(mistakes)
+    return open_
+
+
+def _work_limit(raw: Any) -> WorkLimit:
+    """Hours, or weeks of the shop."""
+    if isinstance(raw, WorkLimit):
+        return raw
+    weeks = _HOURS.fullmatch(raw.strip()) if isinstance(raw, str) else None
+    if isinstance(raw, str) and weeks is None:
+        raise BadValue(f"{shown(raw)} is no time for work", 'write hours as a number, such as 12.5, or "2 weeks"')
+    number = float(weeks[1]) if weeks is not None else raw
+    return WorkLimit(number=Number(0.01, 100_000).read(number, unit="mm"), weeks=weeks is not None)
 
 
 def _no_longer_parts(value: Any) -> Any:
@@ -230,7 +301,31 @@ class Make(FileModel):
     name: Name
     design: Name = Field(description="the name of a built-in design, or the path of a design file")
     size: Name = Field(default="medium", description="one of the design's sizes")
-    count: Quantity = Field(default=1, description="how many items")
+    count: Annotated[
+        int | OpenCount,
+        PlainValidator(_count),
+        WithJsonSchema(
+            {
+                "anyOf": [
+                    {"type": "integer", "minimum": 0, "maximum": MOST_OF_ONE},
+                    {"const": AS_MANY_AS_FIT},
+                    {
+                        "type": "object",
+                        "additionalProperties": False,
+                        "minProperties": 1,
+                        "properties": {
+                            "least": {"type": "integer", "minimum": 0, "maximum": MOST_OF_ONE},
+                            "most": {"type": "integer", "minimum": 1, "maximum": MOST_OF_ONE},
+                        },
+                    },
+                ]
+            }
+        ),
+    ] = Field(
+        default=1,
+        description=f'how many items; 0: none this time; "{AS_MANY_AS_FIT}" or {{ least = 4, most = 12 }}: what '
+        "brings most from the job's wood and hours",
+    )
     together: YesNo = Field(default=False, description="true: all parts of one item lie on one board")
     wood: Annotated[str | dict[str, str] | None, BeforeValidator(_wood)] = Field(
         default=None,
@@ -268,6 +363,11 @@ class Make(FileModel):
         if self.finish is not None and self.coats == 0:
             raise MistakesError([(("coats",), "a finish needs at least one coat; leave coats out, or the finish")])
         return self
+
+    @property
+    def number(self) -> int:
+        """How many items; 1 while that is open."""
+        return 1 if isinstance(self.count, OpenCount) else self.count
 
     @property
     def boards_named(self) -> tuple[str, ...]:
@@ -376,6 +476,22 @@ class JobFile(FileModel):
     set: tuple[SetEntry, ...] = Field(default=(), max_length=100, description="things sold together at one price")
     fixed: tuple[FixedCost, ...] = Field(
         default=(), max_length=100, description="costs paid once, for the break-even: templates, jigs"
+    )
+    hours: Annotated[
+        WorkLimit | None,
+        PlainValidator(_work_limit),
+        WithJsonSchema(
+            {
+                "anyOf": [
+                    {"type": "number", "minimum": 0.01, "maximum": 100_000},
+                    {"type": "string", "pattern": f"^{_HOURS.pattern}$"},
+                ]
+            }
+        ),
+    ] = Field(
+        default=None,
+        description='the most hours of work for this job, or "2 weeks" of the shop\'s hours; limits counts that are '
+        "left open, and a warning says where the job takes more; default: no limit",
     )
     shop: Name | None = Field(
         default=None,

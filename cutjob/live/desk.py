@@ -513,8 +513,8 @@ def _designs_shown() -> list[dict[str, Any]]:
 def _design_shown(design: Design) -> dict[str, Any]:
     from cutjob.designs.evaluate import evaluate
     from cutjob.job.model import Make
-    from cutjob.output.picture.finished import front_view, item_size
-    from cutjob.reports.sheet.facts import as_measured
+    from cutjob.output.picture.finished import front_drawing, item_size, svg_of
+    from cutjob.reports.assembly import as_measured
 
     sizes = []
     for size in design.sizes:
@@ -527,5 +527,7 @@ def _design_shown(design: Design) -> dict[str, Any]:
             continue  # it needs something of the user's, such as a drawing
         measured = item_size(item.build)
         words = "" if measured is None else " x ".join(as_measured(one, design.unit) for one in measured)
-        sizes.append({"size": size, "picture": front_view(item.build, title=f"{design.name}, {size}"), "words": words})
+        drawing = front_drawing(item.build)
+        picture = None if drawing is None else svg_of(drawing, title=f"{design.name}, {size}")
+        sizes.append({"size": size, "picture": picture, "words": words})
     return {"name": design.name, "summary": design.summary, "units": design.unit, "sizes": sizes}

@@ -50,7 +50,7 @@ def typed_value(kind: Kind, typed: str) -> Any:
     if kind == "yes_no":
         return {"true": True, "yes": True, "false": False, "no": False}.get(text.lower(), text)
     if kind in ("length", "count", "number"):
-        return _number(text)
+        return _structure(text) if text.startswith("{") else _number(text)
     return _structure(text)
 
 

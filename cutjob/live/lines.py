@@ -81,8 +81,8 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("lies", "How it lies", ("stack", "gap", "edge_margin", "prefer", "least_leftover", "keep")),
     ("held", "How it is held and cut",
      ("board_held_by", "parts_held_by", "between_boards", "numbers", "number_height")),
-    ("hands", "What hands must do", ("end_trim", "paper", "patterns", "labels")),
-    ("costs", "What it takes, what to ask", ("shop", "bought", "set", "fixed")),
+    ("hands", "What hands must do", ("end_trim", "paper", "patterns", "labels", "booklet")),
+    ("costs", "What it takes, what to ask", ("shop", "hours", "bought", "set", "fixed")),
 )  # fmt: skip
 
 # What a new entry of a list of tables holds: valid by itself, in the unit of the file.
@@ -328,6 +328,8 @@ def _kind(node: _Schema) -> Kind:
     types = {one.get("type") for one in node.get("anyOf", ())}
     if "enum" in node or "const" in node:
         return "choice"
+    if "integer" in types and "array" not in types:
+        return "count"  # a number, or one that is left open
     if types == {"number", "string"}:
         return "length"
     if types & {"array", "object"} or node.get("type") in ("array", "object"):

@@ -14,16 +14,18 @@ from xml.etree.ElementTree import Element, SubElement
 from cutjob.errors import CutjobError, InputError, Location, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.source import Source, parse_source
+from cutjob.job.finish import shows_grain, wood_tone
 from cutjob.job.job import Job
 from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
+from cutjob.layout.rules import may_lie_on
 from cutjob.live.hand import HandDrawing, hand_drawings
 from cutjob.live.lines import Section, design_of, lost_problems, problem_words, sections_of
 from cutjob.output.picture.board import draw_wood
-from cutjob.output.picture.finished import front_view, item_size
+from cutjob.output.picture.finished import Looks, front_drawing, item_size, svg_of
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
-from cutjob.parts.part import Item
-from cutjob.reports.sheet import facts
+from cutjob.parts.part import Build, Item
+from cutjob.reports.assembly import as_measured
 from cutjob.reports.sheet.notebook import letter_height
 from cutjob.resolved import order_of
 from cutjob.stages import Stop
@@ -144,19 +146,19 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool, stop: Stop | None)
     for index, item in enumerate(items):
         path: KeyPath = ("make", index)
         design = design_of(job.source, path, folder=job.path.parent)
-        whole = bool(item.build.stands)
+        whole, looks = bool(item.build.stands), _looks(job, item)
         size = item_size(item.build)
-        measures = [(name, facts.as_measured(value, job.file.units)) for name, value in item.build.facts]
+        measures = [(name, as_measured(value, job.file.units)) for name, value in item.build.facts]
         if size is not None:
-            wide, high = (facts.as_measured(value, job.file.units) for value in size)
+            wide, high = (as_measured(value, job.file.units) for value in size)
             measures.insert(0, ("over all", f"{high} high, {wide} wide"))
         shown.append(
             ShownItem(
                 path=path,
                 name=item.name,
                 count=item.count,
-                picture=front_view(item.build, title=f"{printable(item.name)}, seen from the front"),
-                parts=front_view(replace(item.build, stands=()), title=f"The parts of {printable(item.name)}")
+                picture=_picture(item.build, looks, f"{printable(item.name)}, seen from the front"),
+                parts=_picture(replace(item.build, stands=()), looks, f"The parts of {printable(item.name)}")
                 if whole and item.build.shaped
                 else None,
                 measures=tuple((name, spelled(words, job.file.units)) for name, words in measures),
@@ -164,6 +166,23 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool, stop: Stop | None)
             )
         )
     return shown
+
+
+def _looks(job: Job, item: Item) -> Looks:
+    """The colours of an item's parts, before it is known which board each comes off: the first of its wood."""
+    tones, plain = {}, set()
+    for part in item.build.from_boards:
+        board = next((one for one in job.boards if may_lie_on(part, one)), None)
+        if board is not None:
+            tones[part.name] = wood_tone(board.name, board.material)
+            if not shows_grain(board.material):
+                plain.add(part.name)
+    return Looks(tones=tones, plain=frozenset(plain), finish=dict(item.finish))
+
+
+def _picture(build: Build, looks: Looks, title: str) -> str | None:
+    drawing = front_drawing(build, looks)
+    return None if drawing is None else svg_of(drawing, title=title)
 
 
 def _drawings(job: Job, item: Item, index: int, *, handles: bool, stop: Stop | None) -> tuple[HandDrawing, ...]:

@@ -21,6 +21,7 @@ from cutjob.output.paper.files import OnPaper
 from cutjob.output.picture.key import class_words, sign
 from cutjob.program.program import programs_of
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.chosen import chosen_lines
 from cutjob.reports.money import Rows, batch_lines, cost_rows, given_lines, money_data, price_rows
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import board_view
@@ -79,7 +80,8 @@ def plan_data(job: JobResult, *, step: PlanStep, effort: Effort | None = None) -
         "summary": [[name, said] for name, said in facts.summary(job)],
         "costs": _table(cost_rows(job)),
         "prices": _table(price_rows(job)),
-        "sold": [*batch_lines(job), *given_lines(job)],
+        "sold": [*chosen_lines(job), *batch_lines(job), *given_lines(job)],
+        "chosen": [] if job.chosen is None else [[one.name, one.count, one.open] for one in job.chosen.items],
         "money": money_data(job),
         "warnings": list(job.warnings),
         "cautions": [caution.full for caution in job.cautions],
@@ -95,6 +97,7 @@ def _board(board: BoardLayout, job: JobResult) -> dict[str, Any]:
         leftovers=[kept.leftover for kept in job.leftovers if kept.leftover.layout == board.id],
         units=job.units,
         title=f"{board.id}: the layout",
+        sets=job.sets,
     )
     return {
         "id": board.id,

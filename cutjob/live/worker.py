@@ -205,7 +205,7 @@ class _Desk:
         clock = Clock(watch.stage)
         try:
             with errors_in(resolved.units):
-                if not asked.write:
+                if not asked.write and not resolved.open_counts:
                     first = first_plan(resolved, seed=asked.seed, stop=stale)
                     self._say(asked, "plan", plan_data(first, step="first"))
                 efforts: list[Effort] = ["quick"] if asked.effort == "quick" or asked.write else ["quick", asked.effort]

@@ -52,7 +52,7 @@ class Mix:
     def __init__(self, task: Task, ways: Iterable[Way]) -> None:
         """Begin with ways that meet the task."""
         self._task = task
-        self._model = _quiet()
+        self._model = quiet_model()
         self._model.setOptionValue("simplex_strategy", _PRIMAL)
         rows = len(task.wanted) + len(task.limits)
         lower = [*map(float, task.wanted), *[-math.inf] * len(task.limits)]
@@ -97,7 +97,7 @@ def whole(task: Task, ways: Sequence[Way], *, at_most: int, enough: int, work: i
         most=[math.inf] * number,
     )
     model.setOptionValue("objective_target", enough + 0.5)
-    values, bound, done = _searched(model, work)
+    values, bound, done = searched(model, work)
     cutting = None if values is None else Cutting.of(zip(ways, map(round, values), strict=True))
     return Whole(cutting=None if cutting is None or cutting.faults(task) else cutting, bound=bound, work=done)
 
@@ -131,7 +131,7 @@ def tidiest(task: Task, ways: Sequence[Way], *, offcuts: Sequence[float], known:
     at_all_of = [float(times > 0) for times in times_of]
     start.col_value = [*times_of, *at_all_of, *(float(index == first) for index in range(number))]
     model.setSolution(start)
-    values, _, _ = _searched(model, work)
+    values, _, _ = searched(model, work)
     cutting = None if values is None else Cutting.of(zip(ways, map(round, values[:number]), strict=True))
     return None if cutting is None or cutting.faults(task) else cutting
 
@@ -143,7 +143,8 @@ def _column(task: Task, way: Way) -> tuple[Any, Any]:
     return np.array(rows, np.int32), np.array([float(column[row]) for row in rows])
 
 
-def _quiet() -> highspy.Highs:
+def quiet_model() -> highspy.Highs:
+    """Return an empty model that prints nothing and works in one thread."""
     make: Callable[[], highspy.Highs] = highspy.Highs
     model = make()
     model.setOptionValue("output_flag", False)
@@ -164,14 +165,14 @@ def _model(
     program.a_matrix_.index_ = np.concatenate([rows for rows, _ in columns])
     program.a_matrix_.value_ = np.concatenate([values for _, values in columns])
     program.integrality_ = [highspy.HighsVarType.kInteger] * len(columns)
-    model = _quiet()
+    model = quiet_model()
     model.setOptionValue("mip_rel_gap", 0.0)
     model.setOptionValue("mip_detect_symmetry", False)  # it takes minutes, without a check of the work
     model.passModel(program)
     return model
 
 
-def _searched(model: highspy.Highs, work: int) -> tuple[Any, float, int]:
+def searched(model: highspy.Highs, work: int) -> tuple[Any, float, int]:
     """Search until the work is used up; return the values found, or None, the bound, and the work used.
 
     HiGHS checks at every node and round of cuts, which take longer with more columns.

@@ -446,7 +446,15 @@ function moneyHtml() {
   if (!plan) { return ""; }
   const old = plan.version !== state.version ? ' class="l-of-before"' : "", before = state.before;
   const usual = plan.money && plan.money.usual && plan.money.usual.length ? `<p>Usual figures, without a source, time yours: ${plan.money.usual.slice(0, 6).map(safe).join(", ")}${plan.money.usual.length > 6 ? " and others" : ""}.</p>` : "";
-  return `<div${old}>${tableHtml(plan.costs, before && before.costs)}${tableHtml(plan.prices, before && before.prices)}<ul>${plan.sold.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul>${usual}</div>`;
+  return `<div${old}>${tableHtml(plan.costs, before && before.costs)}${tableHtml(plan.prices, before && before.prices)}${chosenHtml(plan)}<ul>${plan.sold.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul>${usual}</div>`;
+}
+
+/** What was chosen of counts that were left open. @param {any} plan */
+function chosenHtml(plan) {
+  if (!plan.chosen || !plan.chosen.length) {
+    return state.read_only ? "" : '<p><button type="button" data-do="ask-counts">What to make for most profit</button> leaves the counts of the items open: as many as fit, from this wood and these hours.</p>';
+  }
+  return `<p>Chosen: ${plan.chosen.map((/** @type {any[]} */ [name, count]) => `${count} x ${safe(name)}`).join(", ")}.</p>${state.read_only ? "" : '<p><button type="button" data-do="take-counts">Put these counts in the job</button></p>'}`;
 }
 
 function daysHtml() {
@@ -648,6 +656,13 @@ async function doing(what) {
       else if (again.path === "edit") { await edit(again.body.changes); }
       else { draw(); }
     } else if (what === "put") { await put(/** @type {HTMLTextAreaElement} */ (document.getElementById("text")).value, Number(/** @type {HTMLElement} */ (document.getElementById("text")).dataset.version)); }
+    else if (what === "ask-counts") { await edit(state.look.items.map((/** @type {any} */ one) => ({ path: [...one.path, "count"], value: "as many as fit" }))); }
+    else if (what === "take-counts") {
+      const chosen = state.plan.chosen;
+      const counts = state.look.items.map((/** @type {any} */ one) => ({ one, count: (chosen.find((/** @type {any} */ row) => row[0] === one.name) || [])[1] }));
+      const none = counts.filter((/** @type {any} */ it) => !it.count).map((/** @type {any} */ it) => it.one.path).reverse();
+      await edit([...counts.filter((/** @type {any} */ it) => it.count).map((/** @type {any} */ it) => ({ path: [...it.one.path, "count"], value: it.count })), ...none.map((/** @type {any} */ path) => ({ path, value: null }))]);
+    }
     else if (what === "dates") {
       const from = /** @type {HTMLInputElement} */ (document.getElementById("day")).value;
       days = { asked: true, from }; draw();

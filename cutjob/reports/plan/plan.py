@@ -21,6 +21,7 @@ from cutjob.output.paper.files import BOOKLET_FILE, PATTERNS_FILE
 from cutjob.output.picture.finished import picture_file
 from cutjob.parts.part import Item, RodPart, StripPart
 from cutjob.proof.finding import ProofReport
+from cutjob.reports.chosen import chosen_data
 from cutjob.reports.money import money_data
 from cutjob.reports.plan.board import board_data, ring
 from cutjob.reports.plan.patterns import patterns_data
@@ -37,7 +38,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
     """Return the plan as plain data. Raises ValueError for numbers that are not finite.
 
     `least_boards` has a number of boards that no layout of the job goes below, by the "area" or the "length" of its
-    parts; `boards_used` may be more.
+    parts; `boards_used` may be more. `chosen` is there where the job left counts open.
 
     A round hole is drilled if the cutter that makes it has its diameter (without programs: the profile's first cutter),
     else it is bored.
@@ -100,6 +101,7 @@ def plan_of(result: JobResult) -> dict[str, object]:
         "yield": result.wood_yield,
         "cost": result.wood_cost,
         "money": money_data(result),
+        **({} if result.chosen is None else {"chosen": chosen_data(result)}),
         "warnings": list(result.warnings),
         "cautions": [caution.full for caution in result.cautions],
         "proof": None if proof is None else _proof(proof),

@@ -31,6 +31,7 @@ from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Item
 from cutjob.program.moves import Program
 from cutjob.reports.assembly import as_measured, assembly
+from cutjob.reports.chosen import chosen_lines
 from cutjob.reports.money import MEANS, batch_lines, given_lines, notes
 from cutjob.reports.sheet import facts
 from cutjob.reports.sheet.notebook import BoardView, board_view, letter_height
@@ -110,7 +111,7 @@ def write_job_sheet(result: JobResult) -> bytes:
         costs=facts.costs(result),
         prices=facts.prices(result),
         bars=facts.cost_bars(result),
-        money_notes=[*batch_lines(result), *given_lines(result), *notes(result)],
+        money_notes=[*chosen_lines(result), *batch_lines(result), *given_lines(result), *notes(result)],
         money_means=MEANS,
         currency="" if result.account is None else result.account.currency,
     )
