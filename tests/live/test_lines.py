@@ -81,7 +81,7 @@ machine = "bench-router"
 [[make]]
 name = "c"
 design = "round"
-count = 0
+count = -1
 [[make]]
 name = "a"
 design = "star"

@@ -659,9 +659,10 @@ async function doing(what) {
     else if (what === "ask-counts") { await edit(state.look.items.map((/** @type {any} */ one) => ({ path: [...one.path, "count"], value: "as many as fit" }))); }
     else if (what === "take-counts") {
       const chosen = state.plan.chosen;
-      const counts = state.look.items.map((/** @type {any} */ one) => ({ one, count: (chosen.find((/** @type {any} */ row) => row[0] === one.name) || [])[1] }));
-      const none = counts.filter((/** @type {any} */ it) => !it.count).map((/** @type {any} */ it) => it.one.path).reverse();
-      await edit([...counts.filter((/** @type {any} */ it) => it.count).map((/** @type {any} */ it) => ({ path: [...it.one.path, "count"], value: it.count })), ...none.map((/** @type {any} */ path) => ({ path, value: null }))]);
+      await edit(state.look.items.flatMap((/** @type {any} */ one) => {
+        const row = chosen.find((/** @type {any} */ it) => it[0] === one.name);
+        return row ? [{ path: [...one.path, "count"], value: row[1] }] : [];
+      }));
     }
     else if (what === "dates") {
       const from = /** @type {HTMLInputElement} */ (document.getElementById("day")).value;
