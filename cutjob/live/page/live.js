@@ -170,6 +170,7 @@ function draw() {
   morph(sheet, state.job === null ? startHtml() : jobHtml());
   sheet.dataset.version = String(state.version || 0);
   sheet.dataset.state = proofState()[0];
+  sheet.dataset.planned = String(state.plan ? state.plan.version : 0);
 }
 
 function titleOf() {
