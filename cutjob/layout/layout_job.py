@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache
 
 from cutjob.counting import counted
 from cutjob.errors import InputError, Problem
@@ -46,6 +47,7 @@ from cutjob.stages import Effort
 __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
+_FEW_PARTS = 150  # whose no-fit polygons take little memory
 _GETTING_READY = "getting the layout engine ready (some seconds the first time on a machine)"
 _MOST_REPORTED = 40  # parts that fit no board, each with advice
 _LEAST_LEFTOVER = (150.0, 50.0)
@@ -113,7 +115,7 @@ def lay_out(
         sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
         order, looking_on = _preferred(prefer, stack), watch or Quiet()
         found: list[_Found] = []
-        with _executor(executor) as workers:
+        with _executor(executor, sum(entry.count for entry in wanted)) as workers:
 
             def tried(way: Sawing, roomy: tuple[Board, ...], *, effort: Effort, may_fail: bool) -> None:
                 """Add the plans found for boards sawn in a way, with room beside what stands on them."""
@@ -259,12 +261,22 @@ def _preferred(prefer: Sequence[str] | None, stack: int) -> tuple[str, ...]:
 
 
 @contextmanager
-def _executor(given: Executor | None) -> Iterator[Executor]:
+def _executor(given: Executor | None, parts: int) -> Iterator[Executor]:
+    """The executor given, else threads of our own: for few parts those of the layouts before, which know no-fit
+    polygons; for many parts new ones, whose memory is free again at the end.
+    """
     if given is not None:
         yield given
-        return
-    with ThreadPoolExecutor(_CORES) as own:
-        yield own
+    elif parts <= _FEW_PARTS:
+        yield _lasting_threads()
+    else:
+        with ThreadPoolExecutor(_CORES) as own:
+            yield own
+
+
+@cache
+def _lasting_threads() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(_CORES)
 
 
 def _fitting(

@@ -137,10 +137,12 @@ class Space:
 class Shapes(SentOnce):
     """Every pose of a search, as it is and as arrays: most of its data, and the same in all its tasks.
 
-    `key` is made from the arrays: a worker of a cluster, which knows no-fit polygons by it, works for many jobs.
+    `key` is made from the arrays: a worker of a cluster, which knows no-fit polygons by it, works for many jobs. `each`
+    has a key for every pose, made from its pieces.
     """
 
     key: bytes
+    each: tuple[bytes, ...]
     poses: tuple[Pose, ...]
     bodies: Bodies
 
@@ -234,7 +236,18 @@ def _shapes(poses: Sequence[Pose], growth: Sequence[float]) -> Shapes:
     digest = hashlib.blake2b(digest_size=16)
     for array in bodies:
         digest.update(array.tobytes())
-    return Shapes(key=digest.digest(), poses=tuple(poses), bodies=bodies)
+    each = tuple(_key(bodies, number) for number in range(len(poses)))
+    return Shapes(key=digest.digest(), each=each, poses=tuple(poses), bodies=bodies)
+
+
+def _key(bodies: Bodies, pose: int) -> bytes:
+    """The same for poses of the very same pieces, raw and grown."""
+    first, last = bodies.piece[pose], bodies.piece[pose + 1]
+    digest = hashlib.blake2b(digest_size=16)
+    for at, corners in ((bodies.raw_at, bodies.raw), (bodies.grown_at, bodies.grown)):
+        digest.update(np.diff(at[first : last + 1]).tobytes())
+        digest.update(corners[at[first] : at[last]].tobytes())
+    return digest.digest()
 
 
 def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
