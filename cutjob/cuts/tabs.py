@@ -24,9 +24,10 @@ from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Line, Point, Segment, distance
+from cutjob.geometry.segment import Line, Point, Segment
 from cutjob.job.machine import Tabs
 from cutjob.parts.part import ShapedPart
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 
@@ -146,6 +147,7 @@ def tab_sites(
     )
 
 
+@remembered(most=2048)
 def leaves_room(outline: Contour, *, tabs: Tabs, cutter_radius: float) -> bool:
     """Whether bridges, narrow ones if need be, find places on several sides of a part that a cutter goes round."""
     paths = sorted(offset(outline, cutter_radius), key=lambda path: -abs(path.signed_area))

@@ -22,6 +22,7 @@ from cutjob.job.machine import Clamps
 from cutjob.job.stock import Board, KeepOut, named_clamps
 from cutjob.layout.holding import Hold, Holding
 from cutjob.layout.layout import Window
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 CLAMP = "clamp"  # why a clamp's place is kept out of
@@ -49,7 +50,7 @@ def places_at_edge(
     board: Board, chunks: Sequence[Polygon], *, busy: shapely.Geometry, clamps: Clamps, margin: float
 ) -> tuple[Place, ...]:
     """Return all places for a clamp at a board's edge that lie on one chunk each, `margin` mm clear of what is busy."""
-    areas = _along_edges(board, clamps)
+    areas = _along_edges(board.outline, clamps)
     if not len(areas):
         return ()
     wood = shapely.union_all([*(to_polygon(one.area) for one in board.keep_outs)])
@@ -66,9 +67,10 @@ def places_at_edge(
     return tuple(found)
 
 
-def _along_edges(board: Board, clamps: Clamps) -> NDArray[np.object_]:
+@remembered(most=64)
+def _along_edges(outline: Contour, clamps: Clamps) -> NDArray[np.object_]:
     """Areas as large as a clamp, flush with the edges of a board and wholly on it."""
-    wood = to_polygon(board.outline)
+    wood = to_polygon(outline)
     corners = shapely.get_coordinates(wood.exterior)
     boxes = []
     for start, end in pairwise(corners):
@@ -143,6 +145,7 @@ def without_holds(board: Board, holding: Holding) -> Board:
     return replace(board, keep_outs=tuple(one for one in board.keep_outs if one.area not in areas))
 
 
+@remembered(most=64)
 def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, bed: float | None) -> Board:
     """Return the board with places for `count` clamps kept free, and `reach` mm round them: one at each end, the others
     along both long edges in turn. A board longer than the `bed` has enough for two in every window. Clamps that the
@@ -150,7 +153,7 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
     """
     if named_clamps(board):
         return board
-    areas = _along_edges(board, clamps)
+    areas = _along_edges(board.outline, clamps)
     wood = to_polygon(board.outline)
     keep_outs = shapely.union_all([to_polygon(one.area) for one in board.keep_outs])
     areas = areas[~shapely.intersects(areas, keep_outs)] if board.keep_outs else areas

@@ -39,9 +39,10 @@ from cutjob.layout.search.crew import Crew
 from cutjob.layout.search.feasible import fits_alone
 from cutjob.layout.search.first_plans import FirstPlan
 from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed, packing_problem, prices_of
-from cutjob.layout.search.plan_search import POSITIONS, search
+from cutjob.layout.search.plan_search import positions_for, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
+from cutjob.remembered import remembered, same
 from cutjob.stages import Effort
 
 __all__ = ["Effort", "lay_out"]
@@ -115,7 +116,8 @@ def lay_out(
         sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
         order, looking_on = _preferred(prefer, stack), watch or Quiet()
         found: list[_Found] = []
-        with _executor(executor, sum(entry.count for entry in wanted)) as workers:
+        parts = sum(entry.count for entry in wanted)
+        with _executor(executor, parts) as workers:
 
             def tried(way: Sawing, roomy: tuple[Board, ...], *, effort: Effort, may_fail: bool) -> None:
                 """Add the plans found for boards sawn in a way, with room beside what stands on them."""
@@ -125,7 +127,7 @@ def lay_out(
                     if may_fail:
                         return
                     raise
-                crew = Crew(workers, looking_on, positions=int(share * POSITIONS[effort]), seconds=seconds)
+                crew = Crew(workers, looking_on, positions=positions_for(effort, share, parts), seconds=seconds)
                 crew.tell(_GETTING_READY)
                 lots = lots_of(items, wanted)
                 shops = [
@@ -181,7 +183,7 @@ def _stackable(
 
 
 def _with_room(sawing: Sawing, room: Room | None) -> tuple[Board, ...]:
-    return sawing.boards if room is None else tuple(map(room.beside, sawing.boards))
+    return tuple(same(board if room is None else room.beside(board)) for board in sawing.boards)
 
 
 def _worth(
@@ -297,8 +299,7 @@ def _fitting(
         for kind, board in enumerate(boards):
             key = (entry.part, kind)
             if key not in known:
-                angles = turns_to_try(entry.part, board, edge_margin=clearance.edge_margin)
-                known[key] = fits_alone(entry.part, board, clearance=clearance, angles=angles)
+                known[key] = _alone(entry.part, board, clearance)
             found = known[key]
             if found is not None:
                 fits[i, kind] = found
@@ -322,6 +323,12 @@ def _fitting(
     if problems:
         raise InputError(problems)
     return fits
+
+
+@remembered(most=2048, by_value=(Clearance,))
+def _alone(part: ShapedPart, board: Board, clearance: Clearance) -> Transform | None:
+    angles = turns_to_try(part, board, edge_margin=clearance.edge_margin)
+    return fits_alone(part, board, clearance=clearance, angles=angles)
 
 
 def _others(

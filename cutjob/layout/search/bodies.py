@@ -20,6 +20,7 @@ from shapely.geometry.polygon import orient
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 from cutjob.layout.search.kernel import Bodies
+from cutjob.remembered import remembered
 from cutjob.workers import SentOnce
 
 Corners: TypeAlias = NDArray[np.float64]
@@ -256,14 +257,11 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
     grown: list[Corners] = []
     boxes, grown_boxes = [], []
     for pose, distance in zip(poses, growth, strict=True):
-        around = []
-        for exact in pose.pieces:
-            corners = np.round(exact, _DIGITS)
-            raw.append(corners)
-            raw_at.append(raw_at[-1] + len(corners))
-            grown.append(np.round(_grown(corners, distance), _DIGITS))
-            grown_at.append(grown_at[-1] + len(grown[-1]))
-            around.append(grown[-1])
+        pieces, around = _with_gap(pose, distance)
+        raw += pieces
+        raw_at += (raw_at[-1] + np.cumsum([len(corners) for corners in pieces])).tolist()
+        grown += around
+        grown_at += (grown_at[-1] + np.cumsum([len(corners) for corners in around])).tolist()
         piece.append(len(raw))
         every = np.concatenate(around)
         boxes.append(tuple(np.round(pose.box, _DIGITS)))
@@ -278,6 +276,13 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
         grown_box=np.array(grown_boxes, np.float64),
         twin=_twins(poses),
     )
+
+
+@remembered(most=2048)
+def _with_gap(pose: Pose, distance: float) -> tuple[list[Corners], list[Corners]]:
+    """A pose's pieces as they are and grown by a distance, both rounded."""
+    pieces = [np.round(exact, _DIGITS) for exact in pose.pieces]
+    return pieces, [np.round(_grown(corners, distance), _DIGITS) for corners in pieces]
 
 
 def _twins(poses: Sequence[Pose]) -> NDArray[np.int64]:
