@@ -321,6 +321,13 @@ def job_result(
         ),
     )
     account = _account(resolved, layout, programs, sticks, leftovers)
+    least = [_least(wood, each) for wood, each in held.woods]
+    if search is not None:
+        # A wood whose boards are as few as can be is finished, whatever its search had left to try.
+        open_ = (
+            each.layout.unfinished for (_, each), one in zip(held.woods, least, strict=True) if one and one.cheaper
+        )
+        search = replace(search, unfinished=any(open_))
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -346,7 +353,7 @@ def job_result(
         own_things=tuple(_own_things(job)),
         fixed=job.file.fixed,
         search=search,
-        least=least_of_all([_least(wood, each) for wood, each in held.woods]),
+        least=least_of_all(least),
         warnings=_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
         proof=proof,
     )
