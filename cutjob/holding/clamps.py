@@ -18,6 +18,7 @@ from shapely import Polygon
 
 from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.polygons import from_polygon, to_polygon
+from cutjob.geometry.segment import Bounds
 from cutjob.job.machine import Clamps
 from cutjob.job.stock import Board, KeepOut, named_clamps
 from cutjob.layout.holding import Hold, Holding
@@ -35,15 +36,16 @@ _WORSE = 80.0  # mm by which a place on a smaller piece of waste must be nearer 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A possible place for a clamp: its area and the chunk of waste under it."""
+    """A possible place for a clamp: its area, the box round that, and the chunk of waste under it."""
 
     area: Polygon
+    bounds: Bounds
     chunk: int
 
     @property
     def x(self) -> float:
         """The middle along the board."""
-        return (self.area.bounds[0] + self.area.bounds[2]) / 2
+        return (self.bounds[0] + self.bounds[2]) / 2
 
 
 def places_at_edge(
@@ -62,8 +64,9 @@ def places_at_edge(
     tree = shapely.STRtree(list(chunks)) if chunks else None
     if tree is None:
         return ()
+    boxes = list(map(tuple, shapely.bounds(free).tolist()))
     for number, piece in zip(*tree.query(inside, predicate="within").tolist(), strict=True):
-        found.append(Place(area=free[number], chunk=int(piece)))
+        found.append(Place(area=free[number], bounds=boxes[number], chunk=int(piece)))
     return tuple(found)
 
 
@@ -96,30 +99,30 @@ def end_clamps(
     """Return two places for clamps between `first` and `last` mm along the board, one near each end; None where there
     aren't two.
     """
-    within = [one for one in places if one.area.bounds[0] >= first - 1e-6 and one.area.bounds[2] <= last + 1e-6]
+    within = [one for one in places if one.bounds[0] >= first - 1e-6 and one.bounds[2] <= last + 1e-6]
     reach = max((last - first) * _END, clamps.length)
     left = [one for one in within if one.x - first <= reach]
     right = [one for one in within if last - one.x <= reach]
     if not left or not right:
         return None
-    one = min(left, key=lambda place: _rank(place, chunks, place.x - first))
-    apart = [place for place in right if place.area.distance(one.area) >= (_APART - 1) * clamps.length]
+    largest = max(range(len(chunks)), key=lambda chunk: chunks[chunk].area)
+
+    def rank(place: Place, off: float) -> tuple[float, float, float]:
+        return (off + (0.0 if place.chunk == largest else _WORSE), place.bounds[0], place.bounds[1])
+
+    one = min(left, key=lambda place: rank(place, place.x - first))
+    away = shapely.distance(one.area, np.array([place.area for place in right], dtype=object))
+    apart = [place for place, off in zip(right, away, strict=True) if off >= (_APART - 1) * clamps.length]
     if not apart:
         return None
-    return one, min(apart, key=lambda place: _rank(place, chunks, last - place.x))
-
-
-def _rank(place: Place, chunks: Sequence[Polygon], off: float) -> tuple[float, float, float]:
-    largest = max(chunks, key=lambda chunk: chunk.area)
-    bounds = place.area.bounds
-    return (off + (0.0 if chunks[place.chunk] is largest else _WORSE), bounds[0], bounds[1])
+    return one, min(apart, key=lambda place: rank(place, last - place.x))
 
 
 def more_clamps(places: Sequence[Place], chosen: Sequence[Place], *, clamps: Clamps) -> tuple[Place, ...]:
     """Return one more place on each chunk that has no chosen place, clear of the chosen ones."""
     have = {one.chunk for one in chosen}
     found: list[Place] = []
-    for place in sorted(places, key=lambda one: (one.chunk, one.area.bounds)):
+    for place in sorted(places, key=lambda one: (one.chunk, one.bounds)):
         if place.chunk in have or any(place.area.distance(other.area) < clamps.margin for other in (*chosen, *found)):
             continue
         have.add(place.chunk)

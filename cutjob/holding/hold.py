@@ -173,7 +173,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) ->
         if pair is None:
             return Held(board=board, no_hold=True)
         ends += [(number, place) for place in pair]
-        inside = [one for one in places if one.area.bounds[0] >= first and one.area.bounds[2] <= last]
+        inside = [one for one in places if one.bounds[0] >= first and one.bounds[2] <= last]
         more += [(number, place) for place in more_clamps(inside, pair, clamps=clamps)]
     asked = _asked(board, ground, machine)
 
