@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -207,11 +207,13 @@ def work_out(
     watch: Watch | None = None,
     clock: Clock | None = None,
     stop: Stop | None = None,
+    seen: Callable[[Layout], None] | None = None,
 ) -> WorkedOut:
     """Return a job laid out, cut, written and proven, in memory: all files that `make_job` writes but plan.json.
 
-    Options are those of `make_job`; `booked` is the file of stock for the offcuts. Raises InputError, and StoppedError
-    between two boards or layouts once `stop` says so.
+    Options are those of `make_job`; `booked` is the file of stock for the offcuts. `seen` is called with every layout
+    of a wood as soon as it is found, the first after a short search; whether its boards hold is not yet known. Raises
+    InputError, and StoppedError between two boards or layouts once `stop` says so.
     """
     clock = Clock(None) if clock is None else clock
     timed = clock
@@ -229,7 +231,7 @@ def work_out(
             ) -> Layout:
                 go_on(stop)
                 with timed.stage(SEARCH_STAGE):
-                    return lay_out_wood(
+                    layout = lay_out_wood(
                         wood,
                         seed=asked_seed + again,
                         effort=effort or asked_effort,
@@ -240,6 +242,9 @@ def work_out(
                         first=first,
                         executor=None if executor is None else at_work,
                     )
+                if seen is not None:
+                    seen(layout)
+                return layout
 
             def cut(layout: Layout, by: HeldBy) -> JobCuts:
                 with timed.stage("cuts"):

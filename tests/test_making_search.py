@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import cutjob
 import cutjob.making
+from cutjob.files.file_bytes import shipped_folder
+from cutjob.laying_out import HeldLayout
+from cutjob.layout.bounds import LeastBoards
 from cutjob.layout.layout import Layout
 from cutjob.layout.search.progress import Quiet, SearchProgress, Watch
+from cutjob.making import work_out
+from cutjob.reports.words import may_save_boards
+from cutjob.resolved import ResolvedWood
 from tests.test_making import write
 
 
@@ -85,3 +92,35 @@ def test_the_real_search_tells_how_far_it_is(tmp_path: Path) -> None:
 def test_seconds_that_are_none(tmp_path: Path, seconds: float) -> None:
     with pytest.raises(ValueError, match="more than 0"):
         cutjob.make(write(tmp_path), seconds=seconds)
+
+
+def test_every_layout_is_seen_as_soon_as_it_is_found(tmp_path: Path) -> None:
+    seen: list[Layout] = []
+    made = work_out(cutjob.read(write(tmp_path)), effort="quick", seen=seen.append)
+    assert made.job.layout.boards
+    placed = [[board.placements for board in layout.boards] for layout in seen]
+    assert [board.placements for board in made.job.layout.boards] in placed
+
+
+@pytest.mark.parametrize("least_of_the_unfinished", [True, False])
+def test_a_longer_search_is_offered_only_for_wood_that_may_take_fewer_boards(
+    monkeypatch: pytest.MonkeyPatch, least_of_the_unfinished: bool
+) -> None:
+    """Of three woods one was not searched to its end; by the bounds the boards of another, or its own, may be fewer."""
+    plain = cutjob.making.lay_out_wood
+    resolved = cutjob.read(shipped_folder("samples") / "three-woods.toml")
+    first, *others = resolved.woods
+    may_be_fewer = first if least_of_the_unfinished else others[0]
+
+    def lay_out_wood(wood: ResolvedWood, **options: object) -> Layout:
+        return replace(plain(wood, **options), unfinished=wood is first)  # type: ignore[arg-type]
+
+    def least(wood: ResolvedWood, held: HeldLayout) -> LeastBoards:
+        return LeastBoards(count=1, by="area", cheaper=wood is may_be_fewer)
+
+    monkeypatch.setattr(cutjob.making, "lay_out_wood", lay_out_wood)
+    monkeypatch.setattr(cutjob.making, "_least", least)
+    result = work_out(resolved, effort="quick", only=frozenset({"gcode"})).job
+    assert result.search is not None
+    assert result.search.unfinished is least_of_the_unfinished
+    assert may_save_boards(result) is least_of_the_unfinished
