@@ -39,7 +39,7 @@ from cutjob.layout.search.crew import Crew
 from cutjob.layout.search.feasible import fits_alone
 from cutjob.layout.search.first_plans import FirstPlan
 from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed, packing_problem, prices_of
-from cutjob.layout.search.plan_search import positions_for, search
+from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
 from cutjob.remembered import remembered, same
@@ -127,7 +127,7 @@ def lay_out(
                     if may_fail:
                         return
                     raise
-                crew = Crew(workers, looking_on, positions=positions_for(effort, share, parts), seconds=seconds)
+                crew = Crew(workers, looking_on, positions=int(share * POSITIONS[effort]), seconds=seconds)
                 crew.tell(_GETTING_READY)
                 lots = lots_of(items, wanted)
                 shops = [
