@@ -27,7 +27,7 @@ from cutjob.cuts.numbers import numbered_boards
 from cutjob.errors import InputError, Problem
 from cutjob.holding.choose import Fault
 from cutjob.holding.clamps import room_for_clamps
-from cutjob.holding.hold import Held, hold_board
+from cutjob.holding.hold import Held, hold_boards
 from cutjob.holding.room import MoreRoom, beside_clamps, room_for_nose, room_for_screws, ways_to_make_room
 from cutjob.holding.screws import ThinWaste, bed_for_parts, held_down, with_windows
 from cutjob.job.boards import check_boards
@@ -176,13 +176,12 @@ def cut_wood(
         if isinstance(down, ThinWaste):
             return JobCuts(held=(), warnings=(), thin=down)
         fixed.append(down)
-    held: list[Held] = []
-    for board in fixed:
-        go_on(stop)
-        held.append(hold_board(board, machine=machine, by=by, between_boards=job.file.between_boards))
+    held = hold_boards(
+        fixed, machine=machine, by=by, between_boards=job.file.between_boards, executor=executor, stop=stop
+    )
     stacked = stack_warnings([each.board.layout for each in held], machine)
     return JobCuts(
-        held=tuple(held),
+        held=held,
         warnings=(*lettering_warnings, *warnings, *thin_wood_warnings(layout.boards, machine), *stacked),
     )
 

@@ -392,6 +392,13 @@ def job_result(
     )
     account = _account(resolved, layout, programs, sticks, leftovers)
     made = {item.name for item in items}
+    least = [_least(wood, each) for wood, each in held.woods]
+    if search is not None:
+        # A wood whose boards are as few as can be is finished, whatever its search had left to try.
+        open_ = (
+            each.layout.unfinished for (_, each), one in zip(held.woods, least, strict=True) if one and one.cheaper
+        )
+        search = replace(search, unfinished=any(open_))
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -419,7 +426,7 @@ def job_result(
         views=tuple(Views(item.build, looks_of(item, layout, stock=job.boards, sticks=sticks)) for item in items),
         finishes=finishes_of(items, layout, coats=coats_of(job, job.shop), drying=job.shop.file.paint.drying),
         search=search,
-        least=least_of_all([_least(wood, each) for wood, each in held.woods]),
+        least=least_of_all(least),
         warnings=(
             *_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
             *_over_hours(job, account),

@@ -34,6 +34,7 @@ from cutjob.layout.leftovers import LeftoverRule
 from cutjob.parts.edge_pockets import with_trimmed_pockets
 from cutjob.parts.part import Hole, Item, ShapedPart, Wood, alike, kind_of_part
 from cutjob.parts.relief import relieved
+from cutjob.remembered import same
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, length, length_by, spelled
 
@@ -125,6 +126,7 @@ def _resolved(job: Job, items: Sequence[Item]) -> ResolvedJob:
     if not items:
         refuse([problem_at(job.source, ("make",), "nothing is made: every count is 0", advice="give one a count")])
     machine, holding_warnings, wrong = held_machine(job, items)
+    machine = same(machine)
     refuse([*wrong, *_unknown_names(job, items), *_kept_problems(job, items)])
     shares = wood_shares(items, job.boards)
     woods: list[ResolvedWood] = []
@@ -175,9 +177,11 @@ def _resolved_wood(
     wood = ResolvedWood(
         job=job,
         machine=machine,
-        items=fitted,
-        boards=within,
-        cutters=cutters,
+        items=tuple(
+            replace(item, build=replace(item.build, shaped=tuple(map(same, item.build.shaped)))) for item in fitted
+        ),
+        boards=tuple(map(same, within)),
+        cutters=same(cutters),
         stack=stack,
         gap=gap_of(job, cutter),
         edge_margin=edge_margin_of(job),
@@ -356,7 +360,7 @@ def _with_woods(job: Job, items: Sequence[Item]) -> tuple[Job, tuple[Item, ...]]
             item,
             build=replace(
                 item.build,
-                shaped=tuple(replace(part, wood=part.wood or whole) for part in item.build.shaped),
+                shaped=tuple(same(replace(part, wood=part.wood or whole)) for part in item.build.shaped),
                 sawn=tuple(replace(part, wood=part.wood or whole) for part in item.build.sawn),
             ),
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutjob.remembered import remembered
+from cutjob.remembered import _MOST_SAME, remembered, same
 
 
 @dataclass(frozen=True)
@@ -45,3 +45,19 @@ def test_the_oldest_is_forgotten() -> None:
 
     assert [double(n) for n in (1, 2, 1, 3, 1, 2)] == [2, 4, 2, 6, 2, 4]
     assert calls == [1, 2, 3, 2]  # 2 was not used when 3 came
+
+
+def test_same_takes_the_value_from_before_only_for_the_very_same_bytes() -> None:
+    one, other = Size(0.0), Size(0.0)
+    assert same(one) is same(other)
+    assert same(Size(-0.0)) is not same(one)  # equal, but written differently
+    assert same(Size(1.0)) is not same(one)
+
+
+def test_same_keeps_a_limited_number_of_values() -> None:
+    first = same(Size(0.5))
+    for number in range(_MOST_SAME):
+        same(Size(float(number + 10)))
+    again = Size(0.5)
+    assert same(again) is again
+    assert first == again

@@ -123,3 +123,30 @@ def test_files_hold_nothing_of_the_machine_they_were_made_on(tmp_path: Path) -> 
     hashes(tmp_path / "one", [job], PLAIN)
     for path in (tmp_path / "one" / "made" / "0").iterdir():
         assert str(tmp_path).encode() not in path.read_bytes(), path.name
+
+
+def test_a_job_changed_and_made_again_in_one_process(tmp_path: Path) -> None:
+    """What is remembered from the runs before never gets into another run's files."""
+    place = samples(tmp_path)[0].parent
+    text = (place / "porch-spinner.toml").read_text(encoding="utf-8")
+    jobs = []
+    for number, (old, new) in enumerate(
+        [
+            ("", ""),
+            ('longest = "16 1/2"', 'longest = "16"'),
+            ('topper_diameter = "3 1/2"', 'topper_diameter = "3 1/4"'),
+            ("price = 3.40", "price = 4.10"),
+            ('thickness = "5/8"', 'thickness = "9/16"'),
+            ("", ""),
+        ]
+    ):
+        jobs.append(place / f"spinner-{number}.toml")
+        jobs[-1].write_text(text.replace(old, new), encoding="utf-8")
+    one = hashes(tmp_path / "one", jobs, PLAIN)
+    for number in (1, 3, 4, 5):
+        alone = hashes(tmp_path / str(number), [jobs[number]], PLAIN)
+        here = {name: value for name, value in one.items() if name.startswith(f"{number}/")}
+        for name in alone:
+            if name != "0/said":  # it names the folder
+                assert here[name.replace("0/", f"{number}/", 1)] == alone[name], name
+        assert len(here) == len(alone)

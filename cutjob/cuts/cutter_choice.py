@@ -15,6 +15,7 @@ from cutjob.geometry.segment import Arc
 from cutjob.job.machine import Cutter, Machine, Tabs
 from cutjob.job.stock import Board
 from cutjob.parts.part import ShapedPart
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import length
 
@@ -117,12 +118,17 @@ def _reaching_all(ranked: Sequence[Cutter], parts: Sequence[ShapedPart], tabs: T
     place = 0
     outlines = dict.fromkeys(part.region.outline for part in parts)
     for outline in outlines:
-        while place < len(ranked) - 1 and not _reaches(Region(outline), ranked[place].radius, ranked[-1].radius):
+        while place < len(ranked) - 1 and not _goes_round(outline, ranked[place].radius, ranked[-1].radius):
             place += 1
         if tabs is not None and not leaves_room(outline, tabs=tabs, cutter_radius=ranked[place].radius):
             smaller = (n for n in range(place + 1, len(ranked)))
             place = next((n for n in smaller if leaves_room(outline, tabs=tabs, cutter_radius=ranked[n].radius)), place)
     return ranked[place]
+
+
+@remembered(most=2048)
+def _goes_round(outline: Contour, radius: float, finest: float) -> bool:
+    return _reaches(Region(outline), radius, finest)
 
 
 def _reaches(region: Region, radius: float, finest: float) -> bool:

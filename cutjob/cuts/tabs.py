@@ -10,12 +10,13 @@ from __future__ import annotations
 import importlib.resources
 import math
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from cutjob.cuts.cut import LoopCut, TabSpan
 from cutjob.geometry.contour import Contour
@@ -23,9 +24,10 @@ from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.offset import offset
 from cutjob.geometry.polygons import to_polygon
 from cutjob.geometry.ruler import Ruler
-from cutjob.geometry.segment import Line, Point, Segment, distance
+from cutjob.geometry.segment import Line, Point, Segment
 from cutjob.job.machine import Tabs
 from cutjob.parts.part import ShapedPart
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 
@@ -40,6 +42,8 @@ def _densities() -> dict[str, float]:
     text = importlib.resources.files("cutjob.cuts").joinpath("woods.toml").read_text(encoding="utf-8")
     return {name: float(value) for name, value in tomllib.loads(text).items()}
 
+
+Floats = NDArray[np.float64]
 
 # Neighbours that turn less than this (radians, about a degree) make one stretch. In such a slight inside corner a
 # cutter leaves r t^2 / 8, under 0.001 mm for every cutter a router holds, so a bridge over it has no gap in the middle.
@@ -143,6 +147,7 @@ def tab_sites(
     )
 
 
+@remembered(most=2048)
 def leaves_room(outline: Contour, *, tabs: Tabs, cutter_radius: float) -> bool:
     """Whether bridges, narrow ones if need be, find places on several sides of a part that a cutter goes round."""
     paths = sorted(offset(outline, cutter_radius), key=lambda path: -abs(path.signed_area))
@@ -246,32 +251,12 @@ def _weighed(
 
 def along_nearest(nearest: NearestSegment, ruler: Ruler, point: Point) -> float:
     """Return how far along a path its place nearest to `point` lies, mm. `nearest` is of the ruler's segments."""
-    found, _ = nearest.find(np.array([point]), reach=1e6)
-    index = int(found[0])
-    segment = ruler.segments[index]
-    off = _distance_from(segment, point)
-    low, high = 0.0, 1.0
-    for _ in range(40):  # the distance to a line or to less than half an arc has one lowest place
-        a, b = low + (high - low) / 3, high - (high - low) / 3
-        if off(a) <= off(b):
-            high = b
-        else:
-            low = a
-    return ruler.start_of(index) + segment.length * (low + high) / 2
+    return float(all_along_nearest(nearest, ruler, np.array([point]))[0])
 
 
-def _distance_from(segment: Segment, point: Point) -> Callable[[float], float]:
-    """The distance of a point from the place at a share of a segment."""
-    if isinstance(segment, Line):
-        return lambda share: distance(segment.point_at(share), point)
-    (cx, cy), radius, start, sweep = segment.centre, segment.radius, segment.start_angle, segment.sweep
-    (px, py), cos, sin, hypot = point, math.cos, math.sin, math.hypot
-
-    def from_arc(share: float) -> float:  # written out, as it is called a hundred thousand times
-        angle = start + sweep * share
-        return hypot(cx + radius * cos(angle) - px, cy + radius * sin(angle) - py)
-
-    return from_arc
+def all_along_nearest(nearest: NearestSegment, ruler: Ruler, points: Floats) -> Floats:
+    """The same for many points, (n, 2)."""
+    return ruler.beside(points, nearest.find(points, reach=1e6)[0])
 
 
 def mirrored(plan: TabSites, *, length: float) -> TabSites:

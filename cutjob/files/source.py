@@ -18,6 +18,7 @@ from cutjob.errors import InputError, Location, Problem
 from cutjob.files.fields import KeyPath
 from cutjob.files.file_bytes import bytes_of
 from cutjob.files.values import shown
+from cutjob.remembered import remembered
 from cutjob.units import Unit, unmarked
 
 Place = tuple[int, int]  # line and column, from 1
@@ -328,6 +329,7 @@ def read_bytes(path: Path) -> bytes:
     return bytes_of(path, most=GREATEST_BYTES, advice="a job, a profile or a stock is some kB of text; check the name")
 
 
+@remembered(most=32, by_value=(bytes,))
 def parse_source(data: bytes, *, name: str) -> Source:
     """Read TOML from bytes. Raises InputError with its place."""
     text = _decoded(data, name)

@@ -17,6 +17,7 @@ import numpy as np
 from cutjob.geometry.biarc import Floats
 from cutjob.geometry.curve_fit import fit_curve
 from cutjob.geometry.segment import Point, Segment
+from cutjob.remembered import remembered, same
 from cutjob.tolerances import TOLERANCES
 
 
@@ -59,10 +60,10 @@ class Batten:
         """
         if first_x > last_x:
             return tuple(s.reversed() for s in reversed(self.segments(last_x, first_x, deviation=deviation)))
-        return fit_curve(self._points, self._directions, first_x, last_x, deviation=deviation, arrays=True)
+        return _fitted(same(self), first_x, last_x, deviation)
 
-    def _points(self, x: Floats) -> tuple[Floats, Floats]:
-        """As `y`, for many places."""
+    def points(self, x: Floats) -> tuple[Floats, Floats]:
+        """As `y`, for many places: all x and all y."""
         near = np.clip(x, self.pins[0][0], self.pins[-1][0])
         (x0, y0, m0), (x1, y1, m1) = self._beside(near)
         h = x1 - x0
@@ -70,7 +71,8 @@ class Batten:
         beyond = (x - near) * self._slopes(near)
         return x, a * y0 + b * y1 + ((a**3 - a) * m0 + (b**3 - b) * m1) * h * h / 6 + beyond
 
-    def _directions(self, x: Floats) -> tuple[Floats, Floats]:
+    def directions(self, x: Floats) -> tuple[Floats, Floats]:
+        """The direction at many places, as x and y."""
         return np.ones(len(x)), self._slopes(np.clip(x, self.pins[0][0], self.pins[-1][0]))
 
     def _slopes(self, x: Floats) -> Floats:
@@ -119,3 +121,8 @@ def natural_spline(pins: Sequence[Point]) -> Batten:
     matrix = np.diag(2 * (h[:-1] + h[1:])) + np.diag(h[1:-1], 1) + np.diag(h[1:-1], -1)
     inner = np.linalg.solve(matrix, 6 * np.diff(s))
     return Batten(kept, (0.0, *(float(m) for m in inner), 0.0))
+
+
+@remembered(most=1024)
+def _fitted(strip: Batten, first_x: float, last_x: float, deviation: float) -> tuple[Segment, ...]:
+    return fit_curve(strip.points, strip.directions, first_x, last_x, deviation=deviation, arrays=True)

@@ -56,12 +56,11 @@ class Ruler:
         segment = self.segments[index]
         return segment.start if share == 0 else segment.point_at(share), segment.direction_at(share)
 
-    def places(self, along: Sequence[float]) -> tuple[Floats, Floats]:
+    def places(self, along: Sequence[float] | Floats) -> tuple[Floats, Floats]:
         """The points and the unit tangents, n x 2 each, at `along` mm from the start, as `place` gives them."""
-        if self._table is None:
-            self._table = np.array(self._starts), np.array(self._lengths), *self._columns()
-        starts, lengths, *columns = self._table
-        wrapped = np.array([self._wrap(one) for one in along])
+        starts, lengths, *columns = self._columns()
+        asked = np.asarray(along, dtype=np.float64)
+        wrapped = asked % self.length if self.closed else np.clip(asked, 0.0, self.length)
         index = np.clip(np.searchsorted(starts, wrapped, side="right") - 1, 0, len(lengths) - 1)
         share = np.clip((wrapped - starts[index]) / lengths[index], 0.0, 1.0)
         base, way, angle, sweep = (column[index] for column in columns)
@@ -73,18 +72,43 @@ class Ruler:
         direction = np.where(arc[:, None], np.stack([-sign * sin, sign * cos], axis=1), way / chord[:, None])
         return base + reach, direction
 
-    def _columns(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """For each segment: a line's start and the vector to its end; or an arc's centre, the vector to its start, its
-        first angle and its sweep (0 for a line).
+    def beside(self, points: Floats, segment: NDArray[np.int64]) -> Floats:
+        """How far along the chain the place nearest to each point (n, 2) lies on the segment of this index, mm."""
+        starts, lengths, *columns = self._columns()
+        base, way, angle, sweep = (column[segment] for column in columns)
+        off = points - base
+        square = np.einsum("ij,ij->i", way, way)
+        on_line = np.clip(np.einsum("ij,ij->i", off, way) / square, 0.0, 1.0)
+        round_ = 2 * np.pi
+        gone = ((np.arctan2(off[:, 1], off[:, 0]) - angle) * np.sign(sweep)) % round_
+        whole = np.abs(sweep)
+        # Beyond the arc the nearer of its ends is the one that less of the circle lies before.
+        beyond = np.where(gone - whole <= round_ - gone, 1.0, 0.0)
+        on_arc = np.where(gone <= whole, gone / np.where(whole > 0, whole, 1.0), beyond)
+        along: Floats = starts[segment] + lengths[segment] * np.where(sweep != 0, on_arc, on_line)
+        return along
+
+    def _columns(self) -> _Table:
+        """The starts of the segments along the chain, with its end; their lengths; and for each a line's start and the
+        vector to its end; or an arc's centre, the vector to its start, its first angle and its sweep (0 for a line).
         """
-        rows = [
-            (*segment.centre, *segment.start, segment.start_angle, segment.sweep)
-            if isinstance(segment, Arc)
-            else (*segment.start, *segment.end, 0.0, 0.0)
-            for segment in self.segments
-        ]
-        columns = np.array(rows, dtype=np.float64)
-        return columns[:, :2], columns[:, 2:4] - columns[:, :2], columns[:, 4], columns[:, 5]
+        if self._table is None:
+            rows = [
+                (*segment.centre, *segment.start, segment.start_angle, segment.sweep)
+                if isinstance(segment, Arc)
+                else (*segment.start, *segment.end, 0.0, 0.0)
+                for segment in self.segments
+            ]
+            columns = np.array(rows, dtype=np.float64)
+            self._table = (
+                np.array(self._starts),
+                np.array(self._lengths),
+                columns[:, :2],
+                columns[:, 2:4] - columns[:, :2],
+                columns[:, 4],
+                columns[:, 5],
+            )
+        return self._table
 
     def start_of(self, index: int) -> float:
         """The start of segment `index`, mm; the whole length where `index` is the number of segments."""

@@ -182,18 +182,18 @@ class _Choice:
         site = self.ground.sites[number]
         for loop_number, along in site.places:
             loop = self.ground.loops[loop_number]
-            assert loop.plan is not None
-            others, length = self.on.get(loop_number, ()), loop.ruler.length
-            # Between two bridges there must be a stretch as long as a bridge is wide, cut right through.
-            needed = loop.plan.span + site.width + max(0.0, site.width - loop.plan.width)
-            if any(way(along, other, length) < needed for other in others):
-                return False
-            places = sorted([*others, along])
-            longest = max(
-                (after - before) % length or length
-                for before, after in zip(places, [*places[1:], places[0]], strict=True)
-            )
-            if longest < loop.plan.span + 2 * self.clear:
+            plan, others, length = loop.plan, self.on.get(loop_number), loop.ruler.length
+            assert plan is not None
+            longest = length
+            if others:
+                # Between two bridges there must be a stretch as long as a bridge is wide, cut right through.
+                needed = plan.span + site.width + max(0.0, site.width - plan.width)
+                if any(way(along, other, length) < needed for other in others):
+                    return False
+                places = sorted([*others, along])
+                stretches = zip(places, [*places[1:], places[0]], strict=True)
+                longest = max((after - before) % length or length for before, after in stretches)
+            if longest < plan.span + 2 * self.clear:
                 return False
         return True
 
@@ -513,12 +513,11 @@ class _Choice:
 
 def _to_hull(point: Point, corners: Sequence[Point]) -> Point | None:
     """The way to a point from the nearest of the hull of some others; None where it lies inside."""
-    hull = shapely.MultiPoint(list(corners)).convex_hull
-    spot = shapely.Point(point)
-    if hull.covers(spot):
+    hull, spot = shapely.convex_hull(shapely.multipoints(np.array(corners))), shapely.points(*point)
+    if shapely.covers(hull, spot):
         return None
-    (near, _) = shapely.shortest_line(hull, spot).coords
-    return point[0] - near[0], point[1] - near[1]
+    x, y = shapely.get_coordinates(shapely.shortest_line(hull, spot))[0].tolist()
+    return point[0] - x, point[1] - y
 
 
 def _apart(points: np.ndarray, others: Sequence[Point]) -> np.ndarray:

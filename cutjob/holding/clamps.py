@@ -18,10 +18,12 @@ from shapely import Polygon
 
 from cutjob.geometry.contour import Contour, polyline
 from cutjob.geometry.polygons import from_polygon, to_polygon
+from cutjob.geometry.segment import Bounds
 from cutjob.job.machine import Clamps
 from cutjob.job.stock import Board, KeepOut, named_clamps
 from cutjob.layout.holding import Hold, Holding
 from cutjob.layout.layout import Window
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 
 CLAMP = "clamp"  # why a clamp's place is kept out of
@@ -34,22 +36,23 @@ _WORSE = 80.0  # mm by which a place on a smaller piece of waste must be nearer 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A possible place for a clamp: its area and the chunk of waste under it."""
+    """A possible place for a clamp: its area, the box round that, and the chunk of waste under it."""
 
     area: Polygon
+    bounds: Bounds
     chunk: int
 
     @property
     def x(self) -> float:
         """The middle along the board."""
-        return (self.area.bounds[0] + self.area.bounds[2]) / 2
+        return (self.bounds[0] + self.bounds[2]) / 2
 
 
 def places_at_edge(
     board: Board, chunks: Sequence[Polygon], *, busy: shapely.Geometry, clamps: Clamps, margin: float
 ) -> tuple[Place, ...]:
     """Return all places for a clamp at a board's edge that lie on one chunk each, `margin` mm clear of what is busy."""
-    areas = _along_edges(board, clamps)
+    areas = _along_edges(board.outline, clamps)
     if not len(areas):
         return ()
     wood = shapely.union_all([*(to_polygon(one.area) for one in board.keep_outs)])
@@ -61,14 +64,16 @@ def places_at_edge(
     tree = shapely.STRtree(list(chunks)) if chunks else None
     if tree is None:
         return ()
+    boxes = list(map(tuple, shapely.bounds(free).tolist()))
     for number, piece in zip(*tree.query(inside, predicate="within").tolist(), strict=True):
-        found.append(Place(area=free[number], chunk=int(piece)))
+        found.append(Place(area=free[number], bounds=boxes[number], chunk=int(piece)))
     return tuple(found)
 
 
-def _along_edges(board: Board, clamps: Clamps) -> NDArray[np.object_]:
+@remembered(most=64)
+def _along_edges(outline: Contour, clamps: Clamps) -> NDArray[np.object_]:
     """Areas as large as a clamp, flush with the edges of a board and wholly on it."""
-    wood = to_polygon(board.outline)
+    wood = to_polygon(outline)
     corners = shapely.get_coordinates(wood.exterior)
     boxes = []
     for start, end in pairwise(corners):
@@ -94,30 +99,30 @@ def end_clamps(
     """Return two places for clamps between `first` and `last` mm along the board, one near each end; None where there
     aren't two.
     """
-    within = [one for one in places if one.area.bounds[0] >= first - 1e-6 and one.area.bounds[2] <= last + 1e-6]
+    within = [one for one in places if one.bounds[0] >= first - 1e-6 and one.bounds[2] <= last + 1e-6]
     reach = max((last - first) * _END, clamps.length)
     left = [one for one in within if one.x - first <= reach]
     right = [one for one in within if last - one.x <= reach]
     if not left or not right:
         return None
-    one = min(left, key=lambda place: _rank(place, chunks, place.x - first))
-    apart = [place for place in right if place.area.distance(one.area) >= (_APART - 1) * clamps.length]
+    largest = max(range(len(chunks)), key=lambda chunk: chunks[chunk].area)
+
+    def rank(place: Place, off: float) -> tuple[float, float, float]:
+        return (off + (0.0 if place.chunk == largest else _WORSE), place.bounds[0], place.bounds[1])
+
+    one = min(left, key=lambda place: rank(place, place.x - first))
+    away = shapely.distance(one.area, np.array([place.area for place in right], dtype=object))
+    apart = [place for place, off in zip(right, away, strict=True) if off >= (_APART - 1) * clamps.length]
     if not apart:
         return None
-    return one, min(apart, key=lambda place: _rank(place, chunks, last - place.x))
-
-
-def _rank(place: Place, chunks: Sequence[Polygon], off: float) -> tuple[float, float, float]:
-    largest = max(chunks, key=lambda chunk: chunk.area)
-    bounds = place.area.bounds
-    return (off + (0.0 if chunks[place.chunk] is largest else _WORSE), bounds[0], bounds[1])
+    return one, min(apart, key=lambda place: rank(place, last - place.x))
 
 
 def more_clamps(places: Sequence[Place], chosen: Sequence[Place], *, clamps: Clamps) -> tuple[Place, ...]:
     """Return one more place on each chunk that has no chosen place, clear of the chosen ones."""
     have = {one.chunk for one in chosen}
     found: list[Place] = []
-    for place in sorted(places, key=lambda one: (one.chunk, one.area.bounds)):
+    for place in sorted(places, key=lambda one: (one.chunk, one.bounds)):
         if place.chunk in have or any(place.area.distance(other.area) < clamps.margin for other in (*chosen, *found)):
             continue
         have.add(place.chunk)
@@ -143,6 +148,7 @@ def without_holds(board: Board, holding: Holding) -> Board:
     return replace(board, keep_outs=tuple(one for one in board.keep_outs if one.area not in areas))
 
 
+@remembered(most=64)
 def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, bed: float | None) -> Board:
     """Return the board with places for `count` clamps kept free, and `reach` mm round them: one at each end, the others
     along both long edges in turn. A board longer than the `bed` has enough for two in every window. Clamps that the
@@ -150,7 +156,7 @@ def room_for_clamps(board: Board, *, clamps: Clamps, count: int, reach: float, b
     """
     if named_clamps(board):
         return board
-    areas = _along_edges(board, clamps)
+    areas = _along_edges(board.outline, clamps)
     wood = to_polygon(board.outline)
     keep_outs = shapely.union_all([to_polygon(one.area) for one in board.keep_outs])
     areas = areas[~shapely.intersects(areas, keep_outs)] if board.keep_outs else areas

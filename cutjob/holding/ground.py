@@ -16,7 +16,7 @@ from shapely import Polygon
 
 from cutjob.cuts.board_cuts import BoardCuts
 from cutjob.cuts.cut import HoleCut, LoopCut
-from cutjob.cuts.tabs import TabSites, along_nearest, way
+from cutjob.cuts.tabs import TabSites, all_along_nearest
 from cutjob.geometry.nearest import NearestSegment
 from cutjob.geometry.polygons import polygons_of, to_polygon
 from cutjob.geometry.ruler import Ruler
@@ -68,17 +68,17 @@ class Loop:
         nx, ny = (-dy, dx) if self.cut.waste == "left" else (dy, -dx)
         return (x - nx * self.away, y - ny * self.away), (dx, dy), (nx, ny)
 
-    def outward_of(self, along: Sequence[float]) -> tuple[Floats, Floats, Floats]:
+    def outward_of(self, along: Floats) -> tuple[Floats, Floats, Floats]:
         """The same for many places, n x 2 each."""
         points, ways = self.ruler.places(along)
         outward = ways[:, ::-1] * ((-1, 1) if self.cut.waste == "left" else (1, -1))
         return points - outward * self.away, ways, outward
 
-    def nearest_along(self, point: Point) -> float:
-        """How far along the path its nearest point to `point` lies, mm."""
+    def nearest_along(self, points: Floats) -> Floats:
+        """How far along the path its nearest place to each of the points (n, 2) lies, mm."""
         if self._nearest is None:
             self._nearest = NearestSegment(self.cut.path.segments)
-        return along_nearest(self._nearest, self.ruler, point)
+        return all_along_nearest(self._nearest, self.ruler, points)
 
     @property
     def slot(self) -> shapely.Geometry:
@@ -231,7 +231,7 @@ class _Search:
             chosen = tuple(chosen[int(i * step)] for i in range(_MOST_SITES))
         along = np.array([site for site, _ in chosen])
         level = np.array([cost for _, cost in chosen], dtype=float)
-        points, ways, outward = loop.outward_of(along.tolist())
+        points, ways, outward = loop.outward_of(along)
         half, far = plan.width / 2, loop.away + loop.radius
         boxes = _boxes(points, ways, outward, half, 0.0, far + plan.width)
         near = _boxes(points, ways, outward, half, 0.0, far + TOLERANCES.anchor)
@@ -245,11 +245,12 @@ class _Search:
         crossed = self._others(near, number)
         wide = self._others(boxes, number)
         found: list[Site] = []
-        towards: dict[tuple[int, int], list[tuple[float, int]]] = {}
-        for i in range(len(along)):
-            if uneven[i]:
-                continue
-            if into[i] >= 0 and not crossed[i] and self._board.covers(near[i]):
+        towards: dict[int, list[int]] = {}
+        clear = [i for i in range(len(along)) if not uneven[i]]
+        on_board = np.zeros(len(along), dtype=bool)
+        on_board[clear] = shapely.covers(self._board, near[clear])
+        for i in clear:
+            if into[i] >= 0 and not crossed[i] and on_board[i]:
                 chunk = int(into[i])
                 solid = self._chunks[chunk].covers(deep[i])
                 p = points[i]
@@ -263,15 +264,10 @@ class _Search:
                         cost=float(level[i]) + (0.0 if solid else _THIN_WASTE),
                     )
                 )
-            elif len(wide[i]) == 1 and self._board.covers(near[i]):
-                other = wide[i][0]
-                if self._loops[other].plan is not None:
-                    towards.setdefault((number, other), []).append((float(along[i]), i))
-        for (_, other), places in towards.items():
-            for place, i in places:
-                site = self._across(number, place, other, float(level[i]))
-                if site is not None:
-                    found.append(site)
+            elif len(wide[i]) == 1 and on_board[i] and self._loops[wide[i][0]].plan is not None:
+                towards.setdefault(wide[i][0], []).append(i)
+        for other, places in towards.items():
+            found += self._across(number, along[places], other, level[places])
         return found
 
     def _chunk_of(self, ends: NDArray[np.object_]) -> NDArray[np.int64]:
@@ -293,50 +289,57 @@ class _Search:
                 result[box].append(other)
         return result
 
-    def _across(self, number: int, along: float, other: int, level: float) -> Site | None:
-        """The bridge to a neighbour across both slots, where the two edges are nearly parallel and the other
+    def _across(self, number: int, along: Floats, other: int, level: Floats) -> list[Site]:
+        """The bridges to a neighbour across both slots, where the two edges are nearly parallel and the other
         takes one.
         """
         loop, there_on = self._loops[number], self._loops[other]
         one, two = loop.plan, there_on.plan
-        if one is None or two is None or not two.sites:
-            return None
-        point, (dx, dy), (nx, ny) = loop.outward(along)
-        # Seen from this part's edge, the other path is half a slot beyond the gap; look for it from the gap's middle.
-        reach = loop.away + there_on.away
-        there = there_on.nearest_along((point[0] + nx * reach, point[1] + ny * reach))
-        (ox, oy), _, (mx, my) = there_on.outward(there)
-        if mx * nx + my * ny > -_FACING:
-            return None
-        between = (ox - point[0]) * nx + (oy - point[1]) * ny
-        if not 0 < between <= reach + loop.radius + there_on.radius + one.width:
-            return None
+        if one is None or two is None or not two.sites or loop.placement == there_on.placement:
+            return []
         width = max(one.width, two.width)
-        if abs((ox - point[0]) * dx + (oy - point[1]) * dy) > TOLERANCES.bridge_aside:
-            return None
-        if not (_spares(there_on, there, loop, along, width) and _spares(loop, along, there_on, there, width)):
-            return None
         # A bridge made wider comes nearer to the corners; both its ends must stay clear of them.
         if _room(one, width) < 0:
-            return None
-        off = min(((way(site, there, there_on.ruler.length), cost) for site, cost in two.sites), default=(np.inf, 0))
-        if off[0] > min(two.span / 6, _room(two, width)):
-            return None
-        if _uneven(there_on, two, np.array([there]))[0]:
-            return None
-        strip = _strip(point, (ox, oy), (dx, dy), width)
-        if any(each not in (number, other) for each in self._slots.query(strip, predicate="intersects").tolist()):
-            return None
-        joins = (loop.placement, there_on.placement)
-        if joins[0] == joins[1]:
-            return None
-        return Site(
-            joins=joins,
-            places=((number, along), (other, there)),
-            ends=(point, (ox, oy)),
-            width=width,
-            cost=max(level, float(off[1])) + _SHARED,
+            return []
+        points, ways, outward = loop.outward_of(along)
+        # Seen from this part's edge, the other path is half a slot beyond the gap; look for it from the gap's middle.
+        reach = loop.away + there_on.away
+        there = there_on.nearest_along(points + outward * reach)
+        ends, _, facing = there_on.outward_of(there)
+        between = _along(ends - points, outward)
+        off = np.abs(there[:, None] - np.array([site for site, _ in two.sites])) % there_on.ruler.length
+        off = np.minimum(off, there_on.ruler.length - off)
+        nearest = off.min(axis=1)
+        good = (
+            (_along(facing, outward) <= -_FACING)
+            & (between > 0)
+            & (between <= reach + loop.radius + there_on.radius + one.width)
+            & (np.abs(_along(ends - points, ways)) <= TOLERANCES.bridge_aside)
+            & _spares(there_on, there, loop, along, width)
+            & _spares(loop, along, there_on, there, width)
+            & (nearest <= min(two.span / 6, _room(two, width)))
+            & ~_uneven(there_on, two, there)
         )
+        costs = np.where(off == nearest[:, None], np.array([cost for _, cost in two.sites]), np.inf).min(axis=1)
+        strips = _strips(points, ends, ways, width)
+        taken = self._others(strips, number)
+        return [
+            Site(
+                joins=(loop.placement, there_on.placement),
+                places=((number, float(along[i])), (other, float(there[i]))),
+                ends=((float(points[i, 0]), float(points[i, 1])), (float(ends[i, 0]), float(ends[i, 1]))),
+                width=width,
+                cost=max(float(level[i]), float(costs[i])) + _SHARED,
+            )
+            for i in np.flatnonzero(good)
+            if all(each == other for each in taken[i])
+        ]
+
+
+def _along(vectors: Floats, ways: Floats) -> Floats:
+    """How far each vector goes along a way of its own."""
+    along: Floats = np.einsum("ij,ij->i", vectors, ways)
+    return along
 
 
 def _boxes(points: Floats, ways: Floats, outward: Floats, half: float, near: float, far: float) -> NDArray[np.object_]:
@@ -348,40 +351,36 @@ def _boxes(points: Floats, ways: Floats, outward: Floats, half: float, near: flo
     return np.asarray(shapely.polygons(corners), dtype=object)
 
 
-def _strip(start: Point, end: Point, along: Point, width: float) -> Polygon:
-    dx, dy = along[0] * width / 2, along[1] * width / 2
-    return Polygon(
-        [
-            (start[0] - dx, start[1] - dy),
-            (start[0] + dx, start[1] + dy),
-            (end[0] + dx, end[1] + dy),
-            (end[0] - dx, end[1] - dy),
-        ]
-    )
+def _strips(starts: Floats, ends: Floats, ways: Floats, width: float) -> NDArray[np.object_]:
+    """Areas between pairs of points, half the width to both sides along a way of each pair."""
+    aside = ways * (width / 2)
+    corners = np.stack([starts - aside, starts + aside, ends + aside, ends - aside], axis=1)
+    return np.asarray(shapely.polygons(corners), dtype=object)
 
 
 def _uneven(loop: Loop, plan: TabSites, along: Floats) -> NDArray[np.bool_]:
     """The sites where the edge curves so much more on one side that the middle of the wood is not that of the path."""
     half = plan.span / 2
-    before, here, after = (loop.outward_of((along + by).tolist())[0] for by in (-half, 0.0, half))
+    before, here, after = loop.outward_of(np.concatenate([along - half, along, along + half]))[0].reshape(3, -1, 2)
     gone, left = np.hypot(*(here - before).T), np.hypot(*(after - here).T)
     uneven: NDArray[np.bool_] = np.abs(gone - left) / 2 > _ASIDE * TOLERANCES.tab_place
     return uneven
 
 
-def _spares(one: Loop, along: float, other: Loop, there: float, width: float) -> bool:
-    """Whether the cut of `one`, up to its end of a shared bridge, leaves the wood at the other end as wide as planned.
+def _spares(one: Loop, along: Floats, other: Loop, there: Floats, width: float) -> NDArray[np.bool_]:
+    """Whether the cut of `one`, up to its end of each shared bridge, leaves the wood at the other end as wide as
+    planned.
 
     It does not where the two ends don't face each other, or where its own path curves so much that its span is less
     wide than long.
     """
     assert one.plan is not None
-    (x, y), (dx, dy) = other.ruler.place(there)
+    places, ways = other.ruler.places(there)
     half = (one.plan.span - one.plan.width + width) / 2
-    aside = [
-        abs((ex - x) * dx + (ey - y) * dy) for ex, ey in (one.ruler.point(along - half), one.ruler.point(along + half))
-    ]
-    return min(aside) >= half - _LOST * width
+    first, last = (one.ruler.places(along + by)[0] for by in (-half, half))
+    aside = np.minimum(np.abs(_along(first - places, ways)), np.abs(_along(last - places, ways)))
+    wide: NDArray[np.bool_] = aside >= half - _LOST * width
+    return wide
 
 
 def _room(plan: TabSites, width: float) -> float:

@@ -9,8 +9,9 @@ import math
 import tomllib
 from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from typing import Literal
 
 import shapely
@@ -29,7 +30,9 @@ from cutjob.holding.screws import busy_areas
 from cutjob.job.machine import Cutter, Machine
 from cutjob.job.stock import named_clamps
 from cutjob.layout.holding import Bridge, HeldBy, Hold, Holding
+from cutjob.stages import Stop, go_on
 from cutjob.tolerances import TOLERANCES
+from cutjob.workers import unfinished_cancelled
 
 _UNDER = 1.0  # mm2 at least of a node that a hold covers
 _SHOWN = 0.3  # mm by which the outlines of chunks may be off
@@ -58,6 +61,35 @@ class Way:
 
     by: HeldBy
     between_boards: Literal["tape"] | None = None
+
+
+def hold_boards(
+    boards: Sequence[BoardCuts],
+    *,
+    machine: Machine,
+    by: HeldBy,
+    between_boards: Literal["tape"] | None = None,
+    executor: Executor | None = None,
+    stop: Stop | None = None,
+) -> tuple[Held, ...]:
+    """Return each board's cuts as they are held (see `hold_board`), in order. Several boards are shared out by
+    `executor`. Raises StoppedError between two boards once `stop` says so.
+    """
+    hold = partial(hold_board, machine=machine, by=by, between_boards=between_boards)
+    held: list[Held] = []
+    if executor is None or len(boards) < 2:
+        for board in boards:
+            go_on(stop)
+            held.append(hold(board))
+        return tuple(held)
+    # The longest tasks come first, so that no core starts one at the end.
+    largest = sorted(range(len(boards)), key=lambda index: -len(boards[index].parts))
+    futures = {index: executor.submit(hold, boards[index]) for index in largest}
+    with unfinished_cancelled(futures.values()):
+        for index in range(len(boards)):
+            go_on(stop)
+            held.append(futures[index].result())
+    return tuple(held)
 
 
 def hold_board(
@@ -141,7 +173,7 @@ def _clamped(board: BoardCuts, ground: Ground, machine: Machine, way_of: Way) ->
         if pair is None:
             return Held(board=board, no_hold=True)
         ends += [(number, place) for place in pair]
-        inside = [one for one in places if one.area.bounds[0] >= first and one.area.bounds[2] <= last]
+        inside = [one for one in places if one.bounds[0] >= first and one.bounds[2] <= last]
         more += [(number, place) for place in more_clamps(inside, pair, clamps=clamps)]
     asked = _asked(board, ground, machine)
 

@@ -13,6 +13,7 @@ from cutjob.files.source import Source, read_source
 from cutjob.files.values import nearest
 from cutjob.job.hazards import hazards_of, laser_hazard
 from cutjob.job.machine import Feed, Machine
+from cutjob.remembered import remembered
 from cutjob.tolerances import TOLERANCES
 from cutjob.units import Unit, format_length
 
@@ -29,7 +30,11 @@ def read_machine(name_or_path: str, *, beside: Path | None) -> Machine:
     A text that has a folder in it or ends in `.toml` is a path, taken from the folder `beside` (None: the current one).
     Raises InputError with every mistake in the profile, or without a location where there is no such profile.
     """
-    source = read_source(profile_path(name_or_path, beside=beside))
+    return _machine_of(read_source(profile_path(name_or_path, beside=beside)))
+
+
+@remembered(most=32)
+def _machine_of(source: Source) -> Machine:
     machine = required(read_model(source, Machine))
     problems = tuple(_passed_limits(machine, source))
     if problems:

@@ -16,6 +16,7 @@ from cutjob.files.read_toml import read_model, required
 from cutjob.files.source import Source, read_source
 from cutjob.job.boards import same_names
 from cutjob.job.shop import ShopFile
+from cutjob.remembered import remembered
 
 USUAL = "usual figure, no source"
 SHOP_FILE = "shop.toml"
@@ -77,6 +78,7 @@ def read_shop(path: Path) -> Shop:
     return shop_of(read_source(path))
 
 
+@remembered(most=32)
 def shop_of(source: Source) -> Shop:
     """Return the shop of a file already read. Raises InputError as `read_shop` does."""
     whole = replace(source, data=_filled(source.data, usual_data()))

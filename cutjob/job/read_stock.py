@@ -15,6 +15,7 @@ from cutjob.job.boards import BoardEntry, read_boards, same_names
 from cutjob.job.model import UNTITLED, RodStock, StockFile, StripStock, Taken
 from cutjob.job.stock import Board, wood_of
 from cutjob.parts.part import Wood, alike
+from cutjob.remembered import remembered
 from cutjob.units import Unit, length
 
 _MOST_NAMED = 4  # of the boards that are left aside
@@ -73,6 +74,7 @@ def read_stock(path: Path) -> Stock:
     return stock_of(read_source(path))
 
 
+@remembered(most=32)
 def stock_of(source: Source) -> Stock:
     """Return the contents of a file of stock. Raises InputError with every mistake in it."""
     reading = read_model(source, StockFile)

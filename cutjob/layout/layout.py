@@ -14,6 +14,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.holding import Holding
 from cutjob.layout.saw_order import SawnBoard
 from cutjob.parts.part import ShapedPart
+from cutjob.remembered import remembered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +35,7 @@ class Placement:
         """The part's region in the board's frame; worked out once."""
         region = self._region
         if region is None:
-            region = self.transform.region(self.part.region)
+            region = _moved(self.part, self.transform)
             object.__setattr__(self, "_region", region)
         return region
 
@@ -46,6 +47,11 @@ class Placement:
             polygon = to_polygon(self.region)
             object.__setattr__(self, "_polygon", polygon)
         return polygon
+
+
+@remembered(most=512, by_value=(Transform,))
+def _moved(part: ShapedPart, transform: Transform) -> Region:
+    return transform.region(part.region)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache
 
 from cutjob.counting import counted
 from cutjob.errors import InputError, Problem
@@ -42,11 +43,13 @@ from cutjob.layout.search.packing_problem import Fits, PackingProblem, is_mixed,
 from cutjob.layout.search.plan_search import POSITIONS, search
 from cutjob.layout.search.progress import Quiet, Watch
 from cutjob.parts.part import Item, ShapedPart
+from cutjob.remembered import remembered, same
 from cutjob.stages import Effort
 
 __all__ = ["Effort", "lay_out"]
 
 _CORES = 2  # of an executor of our own
+_FEW_PARTS = 150  # whose no-fit polygons take little memory
 _GETTING_READY = "getting the layout engine ready (some seconds the first time on a machine)"
 _MOST_REPORTED = 40  # parts that fit no board, each with advice
 _LEAST_LEFTOVER = (150.0, 50.0)
@@ -119,7 +122,8 @@ def lay_out(
         sawings = [sawing, *_stackable(items, boards, sawing, stack=stack, saw_kerf=saw_kerf)]
         order, looking_on = _preferred(prefer, stack), watch or Quiet()
         found: list[_Found] = []
-        with _executor(executor) as workers:
+        parts = sum(entry.count for entry in wanted)
+        with _executor(executor, parts) as workers:
 
             def free_of(way: Sawing) -> tuple[Board, ...]:
                 """The boards sawn in a way, those with kept parts apart."""
@@ -193,7 +197,7 @@ def _stackable(
 
 
 def _with_room(boards: tuple[Board, ...], room: Room | None) -> tuple[Board, ...]:
-    return boards if room is None else tuple(map(room.beside, boards))
+    return tuple(same(board if room is None else room.beside(board)) for board in boards)
 
 
 def _worth(
@@ -273,12 +277,22 @@ def _preferred(prefer: Sequence[str] | None, stack: int) -> tuple[str, ...]:
 
 
 @contextmanager
-def _executor(given: Executor | None) -> Iterator[Executor]:
+def _executor(given: Executor | None, parts: int) -> Iterator[Executor]:
+    """The executor given, else threads of our own: for few parts those of the layouts before, which know no-fit
+    polygons; for many parts new ones, whose memory is free again at the end.
+    """
     if given is not None:
         yield given
-        return
-    with ThreadPoolExecutor(_CORES) as own:
-        yield own
+    elif parts <= _FEW_PARTS:
+        yield _lasting_threads()
+    else:
+        with ThreadPoolExecutor(_CORES) as own:
+            yield own
+
+
+@cache
+def _lasting_threads() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(_CORES)
 
 
 def _fitting(
@@ -301,8 +315,7 @@ def _fitting(
         for kind, board in enumerate(boards):
             key = (entry.part, kind)
             if key not in known:
-                angles = turns_to_try(entry.part, board, edge_margin=clearance.edge_margin)
-                known[key] = fits_alone(entry.part, board, clearance=clearance, angles=angles)
+                known[key] = _alone(entry.part, board, clearance)
             found = known[key]
             if found is not None and may_take(asked, entry, board):
                 fits[i, kind] = found
@@ -326,6 +339,12 @@ def _fitting(
     if problems:
         raise InputError(problems)
     return fits
+
+
+@remembered(most=2048, by_value=(Clearance,))
+def _alone(part: ShapedPart, board: Board, clearance: Clearance) -> Transform | None:
+    angles = turns_to_try(part, board, edge_margin=clearance.edge_margin)
+    return fits_alone(part, board, clearance=clearance, angles=angles)
 
 
 def _others(

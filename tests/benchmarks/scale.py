@@ -27,7 +27,7 @@ from cutjob.finishing import FilesWanted, finish_boards, joined
 from cutjob.geometry.contour import Contour, Region, circle, polyline
 from cutjob.geometry.segment import arc_through_bulge
 from cutjob.geometry.transform import Transform
-from cutjob.holding.hold import hold_board
+from cutjob.holding.hold import hold_boards
 from cutjob.job.model import BoardStock
 from cutjob.job.read_machine import read_machine
 from cutjob.job.stock import Board, board_of
@@ -108,7 +108,7 @@ def run(count: int) -> dict[str, float]:
             "cuts",
             lambda: cut_layouts(layouts, cutters=cutters, machine=machine, gap=8.0, locations={}, executor=executor),
         )
-        held = timed("holding", lambda: [hold_board(board, machine=machine, by="clamps") for board in cuts])
+        held = timed("holding", lambda: hold_boards(cuts, machine=machine, by="clamps", executor=executor))
         if not all(each.good for each in held):
             raise SystemExit("the boards are not held")
         cuts = [each.board for each in held]

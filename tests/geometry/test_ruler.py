@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -77,3 +78,15 @@ def test_many_places_at_once_are_those_one_by_one(path: Contour, along: list[flo
         expected, way = ruler.place(one)
         assert tuple(point) == pytest.approx(expected, abs=1e-9)
         assert tuple(direction) == pytest.approx(way, abs=1e-9)
+
+
+@given(star_shaped(), st.floats(-80, 80), st.floats(-80, 80))
+def test_the_place_beside_a_point_is_its_nearest_on_that_segment(path: Contour, x: float, y: float) -> None:
+    ruler = Ruler(path.segments)
+    every = np.arange(len(path.segments))
+    along = ruler.beside(np.tile((x, y), (len(every), 1)), every)
+    for index, segment in enumerate(path.segments):
+        assert ruler.start_of(index) <= along[index] <= ruler.start_of(index + 1) + TOLERANCES.same_point
+        found = distance(ruler.point(float(along[index])), (x, y))
+        # No place of a thousand on the segment is nearer.
+        assert found <= min(distance(segment.point_at(k / 1000), (x, y)) for k in range(1001)) + 1e-9

@@ -20,6 +20,7 @@ from shapely.geometry.polygon import orient
 from cutjob.geometry.polygons import polygons_of
 from cutjob.geometry.segment import Point
 from cutjob.layout.search.kernel import Bodies
+from cutjob.remembered import remembered
 from cutjob.workers import SentOnce
 
 Corners: TypeAlias = NDArray[np.float64]
@@ -137,10 +138,12 @@ class Space:
 class Shapes(SentOnce):
     """Every pose of a search, as it is and as arrays: most of its data, and the same in all its tasks.
 
-    `key` is made from the arrays: a worker of a cluster, which knows no-fit polygons by it, works for many jobs.
+    `key` is made from the arrays: a worker of a cluster, which knows no-fit polygons by it, works for many jobs. `each`
+    has a key for every pose, made from its pieces.
     """
 
     key: bytes
+    each: tuple[bytes, ...]
     poses: tuple[Pose, ...]
     bodies: Bodies
 
@@ -234,7 +237,18 @@ def _shapes(poses: Sequence[Pose], growth: Sequence[float]) -> Shapes:
     digest = hashlib.blake2b(digest_size=16)
     for array in bodies:
         digest.update(array.tobytes())
-    return Shapes(key=digest.digest(), poses=tuple(poses), bodies=bodies)
+    each = tuple(_key(bodies, number) for number in range(len(poses)))
+    return Shapes(key=digest.digest(), each=each, poses=tuple(poses), bodies=bodies)
+
+
+def _key(bodies: Bodies, pose: int) -> bytes:
+    """The same for poses of the very same pieces, raw and grown."""
+    first, last = bodies.piece[pose], bodies.piece[pose + 1]
+    digest = hashlib.blake2b(digest_size=16)
+    for at, corners in ((bodies.raw_at, bodies.raw), (bodies.grown_at, bodies.grown)):
+        digest.update(np.diff(at[first : last + 1]).tobytes())
+        digest.update(corners[at[first] : at[last]].tobytes())
+    return digest.digest()
 
 
 def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
@@ -243,14 +257,11 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
     grown: list[Corners] = []
     boxes, grown_boxes = [], []
     for pose, distance in zip(poses, growth, strict=True):
-        around = []
-        for exact in pose.pieces:
-            corners = np.round(exact, _DIGITS)
-            raw.append(corners)
-            raw_at.append(raw_at[-1] + len(corners))
-            grown.append(np.round(_grown(corners, distance), _DIGITS))
-            grown_at.append(grown_at[-1] + len(grown[-1]))
-            around.append(grown[-1])
+        pieces, around = _with_gap(pose, distance)
+        raw += pieces
+        raw_at += (raw_at[-1] + np.cumsum([len(corners) for corners in pieces])).tolist()
+        grown += around
+        grown_at += (grown_at[-1] + np.cumsum([len(corners) for corners in around])).tolist()
         piece.append(len(raw))
         every = np.concatenate(around)
         boxes.append(tuple(np.round(pose.box, _DIGITS)))
@@ -265,6 +276,13 @@ def _arrays(poses: Sequence[Pose], growth: Sequence[float]) -> Bodies:
         grown_box=np.array(grown_boxes, np.float64),
         twin=_twins(poses),
     )
+
+
+@remembered(most=2048)
+def _with_gap(pose: Pose, distance: float) -> tuple[list[Corners], list[Corners]]:
+    """A pose's pieces as they are and grown by a distance, both rounded."""
+    pieces = [np.round(exact, _DIGITS) for exact in pose.pieces]
+    return pieces, [np.round(_grown(corners, distance), _DIGITS) for corners in pieces]
 
 
 def _twins(poses: Sequence[Pose]) -> NDArray[np.int64]:

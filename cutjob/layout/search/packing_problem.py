@@ -392,7 +392,7 @@ def _poses(
             made[entry.part] = poses_of(entry.part, free=free, most=most, least_hole=least_hole, also=tuple(also[:8]))
             # Any pose is right; the turn in which the part was found to fit is one of them.
             made[entry.part] = tuple(
-                _railed(pose, [spaces[2 * kind].box for kind in own], clearance)
+                _railed(pose, tuple(spaces[2 * kind].box for kind in own), clearance)
                 for pose in made[entry.part]
                 if pose.box[2] - pose.box[0] <= clearance.longest + TOLERANCES.chord
             )
@@ -400,7 +400,8 @@ def _poses(
     return result, holds
 
 
-def _railed(pose: Pose, boxes: Sequence[Box], clearance: Clearance) -> Pose:
+@remembered(most=2048, by_value=(Clearance,))
+def _railed(pose: Pose, boxes: tuple[Box, ...], clearance: Clearance) -> Pose:
     """The pose with larger extents, which keep it a rail's width from the ends and the edges of its boxes, where it is
     not too large for that in any. One that is too wide is made longer instead, so that its neighbours keep farther off.
     """

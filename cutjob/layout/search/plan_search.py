@@ -38,7 +38,7 @@ _HOPELESS = 0.97  # fill, with half the gaps, above which nothing is tried, as p
 _LITTLE_BETTER = 1.1  # times the fill of the fullest board: about what a longer search may reach on all
 _DRAINING, _EMPTYING = 250_000, 500_000  # positions of one try, step by step and all at once
 _EMPTIER = 0.01  # share by which a board must get emptier for a try not to be in vain
-_SHORTENING = 350_000
+_LEAST_SHORTENING, _SHORTENING = 60_000, 350_000  # the fewest and the most positions of one round
 _LITTLE = 0.1  # of a board
 _FULLER, _IN_VAIN = 0.1, 0.01  # by which a fuller board, and each try in vain, count as filling the others more
 _SIDE_BY_SIDE = 2  # tasks in a round
@@ -47,10 +47,14 @@ _SAME = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patience:
-    """Rounds without a gain after which a search ends: for one way to save a board, and for shortening."""
+    """Rounds without a gain after which a search ends: for one way to save a board, and for shortening.
+
+    A round of shortening takes `each` times as many positions as it moves parts.
+    """
 
     emptying: int
     shortening: int
+    each: int
 
 
 @dataclass(slots=True)
@@ -262,7 +266,11 @@ def enlarge_leftover(packing: PackingProblem, crew: Crew, plan: Plan, *, seed: i
             if len(items) < 2:  # nothing to exchange
                 continue
             problem = part_of_problem(packing.whole, small.entries, small.spaces, packing.holds, small.at)
-            options = {"space": 0, "seed": seed * 104729 + number * 10 + k, "limit": crew.limit(_SHORTENING)}
+            options = {
+                "space": 0,
+                "seed": seed * 104729 + number * 10 + k,
+                "limit": crew.limit(_round(patience, len(items))),
+            }
             jobs.append((Task(shortened, (problem, small.at), options), at, around, small, items))
         number += 1
         if not jobs:
@@ -279,6 +287,11 @@ def enlarge_leftover(packing: PackingProblem, crew: Crew, plan: Plan, *, seed: i
                 best, reached = other, value
         vain = 0 if _is_gain(before, reached) else vain + 1
     return best
+
+
+def _round(patience: Patience, parts: int) -> int:
+    """The positions of one round of shortening."""
+    return min(_SHORTENING, max(_LEAST_SHORTENING, patience.each * parts))
 
 
 def _is_gain(before: Score, after: Score) -> bool:
@@ -341,9 +354,10 @@ POSITIONS: dict[Effort, int] = {"quick": 2_500_000, "normal": 12_000_000, "best"
 """Positions tried in all: about one and a half, ten and sixty seconds on two cores."""
 
 _PATIENCE: dict[Effort, Patience] = {
-    "quick": Patience(emptying=2, shortening=2),
-    "normal": Patience(emptying=12, shortening=9),
-    "best": Patience(emptying=50, shortening=30),
+    # Short rounds, each from the best of those before, are enough for a few parts.
+    "quick": Patience(emptying=2, shortening=2, each=8_000),
+    "normal": Patience(emptying=12, shortening=9, each=_SHORTENING),
+    "best": Patience(emptying=50, shortening=30, each=_SHORTENING),
 }
 _MOST_CONTENDERS = 6
 _MOST_RANKINGS = 3

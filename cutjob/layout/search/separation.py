@@ -14,11 +14,11 @@ import numpy as np
 
 from cutjob.layout.search import kernel
 from cutjob.layout.search.arrangement import Arrangement, Limit, no_overlaps, no_weights
-from cutjob.layout.search.bodies import Problem
+from cutjob.layout.search.bodies import Problem, Shapes
 from cutjob.layout.search.rectangles import rectangles_shortened
 
 _ROOM = 9_000_000  # of a pool of no-fit polygons, in numbers: 72 MB when full
-_POOLS = 1  # kept by each thread
+_CARRIED = 0.5  # of a pool's room: a fuller one is emptied where the problem changes
 _STEPS = (0.001, 0.005)  # by which a length is shortened, in turn, after the first falling steps
 _PATIENCE, _STRIKES = 80, 2  # rounds without gain before starting again from the best, and how often
 _HASTE = 40  # the same while long steps still succeed, once
@@ -27,30 +27,37 @@ _WIDE, _NEAR = 24, 10  # positions tried for a move: all over the spaces, and ne
 _CHUNK = 400_000  # positions between checks of the clock
 
 
-class _Pools(threading.local):
-    """No-fit polygons known to this thread, for the problems it worked on last."""
+class _Known(threading.local):
+    """The no-fit polygons known to this thread, for the shapes it worked on last."""
 
     def __init__(self) -> None:
-        self.known: dict[bytes, kernel.Pool] = {}
+        self.shapes: Shapes | None = None
+        self.pool: kernel.Pool | None = None
 
 
-_pools = _Pools()
+_known = _Known()
 
 
 def _pool(problem: Problem) -> kernel.Pool:
-    pool = _pools.known.pop(problem.shapes.key, None)
-    if pool is None:
-        poses = len(problem.poses)
-        work = _most_of_a_pair(problem)
-        pool = kernel.Pool(
-            at=np.full((poses, poses), -1, np.int64),
-            data=np.empty(max(_ROOM, work)),
-            work=np.empty(work),
-            used=np.zeros(2, np.int64),
-        )
-        while len(_pools.known) >= _POOLS:
-            del _pools.known[next(iter(_pools.known))]
-    _pools.known[problem.shapes.key] = pool  # the one used last is last
+    """A pool for a problem, with what this thread knows already of pairs of its poses.
+
+    A polygon depends on its two poses alone, so that parts which stay the same keep theirs where others change.
+    """
+    shapes, before, pool = problem.shapes, _known.shapes, _known.pool
+    if pool is None or before is None or before.key != shapes.key:
+        count, work = len(shapes.poses), _most_of_a_pair(problem)
+        at = np.full((count, count), -1, np.int64)
+        data = np.empty(max(_ROOM, work)) if pool is None or len(pool.data) < work else pool.data
+        used = np.zeros(2, np.int64)
+        if before is not None and pool is not None and data is pool.data and pool.used[1] == 0:
+            places = {key: number for number, key in enumerate(before.each)}
+            same = [(number, places[key]) for number, key in enumerate(shapes.each) if key in places]
+            if same and pool.used[0] <= _CARRIED * len(data):
+                new, old = np.array(same).T
+                at[np.ix_(new, new)] = pool.at[np.ix_(old, old)]
+                used[0] = pool.used[0]
+        _known.pool = pool = kernel.Pool(at=at, data=data, work=np.empty(work), used=used)
+    _known.shapes = shapes
     return pool
 
 

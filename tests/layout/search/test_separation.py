@@ -195,3 +195,28 @@ def test_problems_are_known_by_their_shapes() -> None:
         small, large = one.submit(_key_of, 10.0).result(), other.submit(_key_of, 20.0).result()
         assert small != large
         assert other.submit(_key_of, 10.0).result() == small
+
+
+def test_polygons_known_from_another_problem_change_nothing() -> None:
+    """A part that stays keeps its no-fit polygons where others come and go; they are those worked out anew."""
+    shapes = [star([3.0 + (k * number) % 4 for k in range(11)]) for number in (1, 2, 3, 5)]
+
+    def laid(numbers: tuple[int, ...]) -> tuple[Arrangement, int]:
+        poses = [[pose_of(affinity.rotate(shapes[n], turn, origin=(0, 0))) for turn in (0, 90)] for n in numbers]
+        problem = make_problem(poses * 3, [1.0] * 3 * len(numbers), [Space(box=(0, 0, 36, 30))], gap=0.5)
+        top = SearchState(problem, None, 7)
+        for item in range(problem.movable):
+            top.put(item, problem.item_poses[item][0], 0, 15.0, 15.0)
+        top.separate(Limit(positions=30_000))
+        return top.arrangement(), top.tried
+
+    def alone(numbers: tuple[int, ...]) -> tuple[Arrangement, int]:
+        with ThreadPoolExecutor(1) as thread:  # a new thread knows nothing
+            return thread.submit(laid, numbers).result()
+
+    with ThreadPoolExecutor(1) as thread:
+        for numbers in ((0, 1, 2), (1, 3, 0), (2, 1, 0), (3,), (0, 1, 2, 3)):
+            (one, tried), (other, tried_alone) = thread.submit(laid, numbers).result(), alone(numbers)
+            assert tried == tried_alone
+            for values, values_alone in ((one.pose, other.pose), (one.x, other.x), (one.y, other.y)):
+                assert values.tolist() == values_alone.tolist()
