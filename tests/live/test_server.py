@@ -264,6 +264,8 @@ def test_the_home_network_reads_with_the_token_and_changes_nothing(tmp_path: Pat
     answer = guest.get("/state?token=sesame")
     assert answer.status_code == 200
     assert answer.json()["read_only"]
+    for name in ("live.js", "draw.js", "player.js", "live.css", "page.css"):
+        assert guest.get(f"/{name}").status_code == 200  # the page asks for them without the token
     assert guest.put("/job?token=sesame", content=b"title = 'x'\n").status_code == 403
     for path in ("/edit", "/undo", "/write", "/new", "/dates"):
         assert guest.post(f"{path}?token=sesame", json_={}).status_code == 403
@@ -274,7 +276,7 @@ def test_the_home_network_reads_with_the_token_and_changes_nothing(tmp_path: Pat
 
 
 def test_without_sharing_nobody_else_gets_anything(seen: Seen) -> None:
-    for path in ("/", "/state", "/state?token=None", "/state?token="):
+    for path in ("/", "/state", "/state?token=None", "/state?token=", "/live.js"):
         assert seen.page(client="192.168.1.20").get(path).status_code == 403
 
 
