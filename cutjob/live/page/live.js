@@ -318,7 +318,7 @@ function handHtml(one, number, place) {
   const pins = state.read_only ? "" : one.pins.map((/** @type {any} */ edge, /** @type {number} */ index) =>
     `<button type="button" data-pin-more="${id}.${index}">+ a pin, ${safe(spaced(edge.name))}</button>${edge.pins.length > 2 ? ` <button type="button" data-pin-less="${id}.${index}">- a pin, ${safe(spaced(edge.name))}</button>` : ""}`).join(" ");
   return `<figure class="l-hand" data-key="hand-${id}" data-hand="${id}"><div class="l-scroll" tabindex="-1"><div class="l-frame" style="position:relative;aspect-ratio:${plain(one.width)}/${plain(one.height)}"><div data-base="${id}">${one.svg}</div>${state.read_only ? "" : overlay(one, state.look.unit)}</div></div>
-<figcaption>${safe(one.part)}${one.handles.length || one.pins.length ? ": drag a point, or move it with the arrow keys" : ""}</figcaption>${pins ? `<div class="l-tools">${pins}</div>` : ""}</figure>`;
+<figcaption>${safe(one.part)}${!state.read_only && (one.handles.length || one.pins.length) ? ": drag a point, or move it with the arrow keys" : ""}</figcaption>${pins ? `<div class="l-tools">${pins}</div>` : ""}</figure>`;
 }
 
 /** @param {any} board @param {number} number @returns {string} */
