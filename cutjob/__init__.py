@@ -76,8 +76,8 @@ def make(
     """Make all files of a job, prove them and put them in the folder `out` (default `out/<job's name>`).
 
     `job` and `folder` are as in `read`. The search for a layout ends after `seconds` where they are given, else with
-    the `effort`. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label, sheet. `watch` sees
-    how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds the boards' pictures as PNG.
+    the `effort`. `only` names the kinds of file to write: gcode, dxf, picture, pattern, label, booklet, sheet.
+    `watch` sees how far the search is and may stop it (`cutjob.layout.search.progress`). `png` adds PNG pictures.
     With `cores` above 1 a job of many parts is shared among new processes; a script that asks for them must be
     guarded by `if __name__ == "__main__"`. An `executor` of `concurrent.futures` does the work instead: threads,
     processes, or many computers through Dask's `Client(ADDRESS).get_executor(pure=False)`; the bytes are the same. Use
