@@ -369,6 +369,7 @@ def job_result(
     )
     account = _account(resolved, layout, programs, sticks, leftovers)
     made = {item.name for item in items}
+    sets = [one for one in job.file.set if made.issuperset(one.items)]
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -387,9 +388,10 @@ def job_result(
         priced=prices_of(
             account,
             asked={make.name: make.price for make in job.file.make},
-            sets=[one for one in job.file.set if made.issuperset(one.items)],
+            sets=sets,
             fixed=job.file.fixed,
         ),
+        sets={one.name: one.items for one in sets},
         packs=_packs(job),
         own_things=tuple(_own_things(job, items)),
         fixed=job.file.fixed,

@@ -104,7 +104,8 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
             continue
         if best is None or _leaves(made) > _leaves(best):
             best = made
-        if tried >= _TRIES_TO_BETTER[effort]:
+        search = made.job.search
+        if tried >= _TRIES_TO_BETTER[effort] or (search is not None and search.stopped):
             break
         question = _with_made(question, made.job)
     return best if best is not None else _the_least(question, work, last)
