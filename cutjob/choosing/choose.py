@@ -90,7 +90,10 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
         mix = _next_mix(question, programme, refused, _less_area(question, misses, full))
         if mix is None or (best is not None and not _is_better(mix, best)):
             break
-        _refuse_nothing(question, mix)
+        if not any(mix.counts):
+            if last is None and not refused:
+                raise InputError(_nothing_pays(question))
+            break
         full = full or sum(area * count for area, count in zip(question.areas, mix.counts, strict=True))
         refused.append(mix.counts)
         try:
@@ -219,28 +222,27 @@ def _over(job: JobResult, limit: float | None) -> float:
     return (float(max(hours_of(job.account))) - HOURS_NOISE) / limit
 
 
-def _refuse_nothing(question: Question, mix: Mix) -> None:
-    """Raise InputError where the best is to make nothing."""
-    if any(mix.counts):
-        return
-    resolved = question.resolved
-    index = next(i for i, make in enumerate(resolved.job.file.make) if isinstance(make.count, OpenCount))
-    raise InputError(
-        problem_at(
-            resolved.job.source,
-            ("make", index, "count"),
-            "nothing is worth making: at these prices each item brings less than its work and its wood cost",
-            advice="see cutjob price with plain counts, and raise prices, or write a plain count",
-        )
+def _nothing_pays(question: Question) -> Problem:
+    return _of_first_open(
+        question.resolved,
+        "nothing is worth making: at these prices each item brings less than its work and its wood cost",
+        "see cutjob price with plain counts, and raise prices, or write a plain count",
     )
+
+
+def _of_first_open(resolved: ResolvedJob, message: str, advice: str) -> Problem:
+    """A problem at the first count that is left open."""
+    index = next(i for i, make in enumerate(resolved.job.file.make) if isinstance(make.count, OpenCount))
+    return problem_at(resolved.job.source, ("make", index, "count"), message, advice=advice)
 
 
 def _the_least(question: Question, work: Work[W], last: InputError | None) -> W:
     """The job with its least counts, which is all that is left to try."""
     least = {line.name: line.least for line in question.programme.lines}
     if not any(least.values()):
-        assert last is not None
-        raise last
+        why = "takes more hours than there are" if last is None else f"did not fit: {last.problems[0].message}"
+        message = f"no choice was found that can be made as a whole; the last one that was tried {why}"
+        raise InputError(_of_first_open(question.resolved, message, "try --effort best, or give the counts a most"))
     made = _made(question, work, least, tried=_TRIES["best"])
     over = _over(made.job, question.limit)
     if over > 1:
