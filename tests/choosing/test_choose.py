@@ -270,17 +270,15 @@ def test_hours_of_a_plain_job_are_a_warning(tmp_path: Path) -> None:
 
 def made_of(question: Question, leaves: float = 5.0) -> WorkedOut:
     """A stand-in for a job that was laid out: only what `choose` reads of it."""
-    item = ChosenItem(
-        name="disc",
-        count=1,
-        open=True,
-        offer=question.offers["disc"],
-        sale=Sale(
-            price=Decimal(6), revenue=Decimal(6), fees=Decimal(0), leaves=Decimal(leaves), margin=None, markup=None,
-            per_hour=None,
-        ),
+    sale = Sale(
+        price=Decimal(6), revenue=Decimal(6), fees=Decimal(0), leaves=Decimal(leaves), margin=None, markup=None,
+        per_hour=None,
     )  # fmt: skip
-    chosen = Chosen(items=(item,), bound=9.0, by_hand=Decimal(0), machine=Decimal(0))
+    items = tuple(
+        ChosenItem(name=line.name, count=1, open=True, offer=question.offers[line.name], sale=sale)
+        for line in question.programme.lines
+    )
+    chosen = Chosen(items=items, bound=9.0, by_hand=Decimal(0), machine=Decimal(0))
     layout = SimpleNamespace(boards=())
     job = SimpleNamespace(chosen=chosen, account=None, search=None, layout=layout)
     made: WorkedOut = SimpleNamespace(job=job)
