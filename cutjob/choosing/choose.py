@@ -85,6 +85,7 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
     nothing brings more than it costs.
     """
     refused: list[tuple[int, ...]] = []
+    done: list[tuple[int, ...]] = []
     best: W | None = None
     last: InputError | None = None
     full, misses, hours, more = 0.0, 0, question.programme.hours, _MORE
@@ -93,25 +94,27 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
             break
         programme = replace(question.programme, hours=hours)
         mix = _next_mix(question, programme, refused, _less_area(question, misses, full))
-        if best is not None and (mix is None or not _is_better(mix, best)):
+        if best is not None and (mix is None or mix.counts in done or not _is_better(mix, best)):
             mix = _a_little_more(question, best, refused, more)
-        if mix is None:
+        if mix is None or mix.counts in done:
             break
         if not any(mix.counts):
             if last is None and not refused:
                 raise InputError(_nothing_pays(question))
             break
         full = full or sum(area * count for area, count in zip(question.areas, mix.counts, strict=True))
-        refused.append(mix.counts)
         try:
             made = _made(question, work, question.counts_of(mix), tried=tried)
         except InputError as error:
+            refused.append(mix.counts)
             last, misses, more = error, misses + (best is None), more / 2
             continue
         over = _over(made.job, question.limit)
         if over > 1:
+            refused.append(mix.counts)
             hours /= over
             continue
+        done.append(mix.counts)
         if best is None or _leaves(made) > _leaves(best):
             best = made
         search = made.job.search
