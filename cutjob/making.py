@@ -399,6 +399,7 @@ def job_result(
             each.layout.unfinished for (_, each), one in zip(held.woods, least, strict=True) if one and one.cheaper
         )
         search = replace(search, unfinished=any(open_))
+    sets = [one for one in job.file.set if made.issuperset(one.items)]
     result = JobResult(
         title=job.file.title,
         units=units,
@@ -417,9 +418,10 @@ def job_result(
         priced=prices_of(
             account,
             asked={make.name: make.price for make in job.file.make},
-            sets=[one for one in job.file.set if made.issuperset(one.items)],
+            sets=sets,
             fixed=job.file.fixed,
         ),
+        sold_sets={one.name: one.items for one in sets},
         packs=_packs(job),
         own_things=tuple(_own_things(job, items)),
         fixed=job.file.fixed,

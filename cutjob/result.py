@@ -109,10 +109,10 @@ class JobResult:
     the boards in stock that the job did not take. `programs` and `drawings` are those of all boards, `files` the names
     of all files but the plan. `account` has the costs of all items, and `priced` the prices of items and sets; `packs`
     is the price of a pack of each thing to buy, with its content, by name, `own_things` are things that the job itself
-    asks for, with their number, and `fixed` costs paid once. No layout takes fewer boards than `least`. `on_paper` has
-    the pages of the patterns, made as `patterns` asks; `booklet` has the templates of the items `in_booklet`, and
-    `views` the drawings of each item. `chosen` says what was chosen of counts that were left open. `proof` is None
-    before the files are judged.
+    asks for, with their number, `fixed` costs paid once, and `sold_sets` the items of each set, by name. No layout
+    takes fewer boards than `least`. `on_paper` has the pages of the patterns, made as `patterns` asks; `booklet` has
+    the templates of the items `in_booklet`, and `views` the drawings of each item. `chosen` says what was chosen of
+    counts that were left open. `proof` is None before the files are judged.
     """
 
     title: str
@@ -137,6 +137,7 @@ class JobResult:
     views: tuple[Views, ...] = ()
     booklet: PatternBook | None = None
     in_booklet: tuple[str, ...] = ()
+    sold_sets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     search: Search | None = None
     least: LeastBoards | None = None
     chosen: Chosen | None = None

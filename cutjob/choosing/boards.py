@@ -31,7 +31,7 @@ from cutjob.resolved import ResolvedWood
 from cutjob.stages import Effort, Stop, go_on
 
 # Layouts of single boards that are tried, counted in lots of twenty pieces.
-_LAYOUTS: dict[Effort, int] = {"quick": 60, "normal": 200, "best": 800}
+_LAYOUTS: dict[Effort, int] = {"quick": 80, "normal": 240, "best": 900}
 _PIECES = 20
 _TRIAL = 0.1  # of the quick search
 _FIRST_FILL, _FULLER, _EMPTIER = 1.0, 1.03, 0.93  # shares of a board's room that pieces fill
@@ -136,8 +136,15 @@ class Bench:
             self._more_room(kind)
         return None
 
+    def size_of(self, need: tuple[int, ...]) -> float:
+        """Return the room that one set of pieces takes on a board, mm2: as boards of it alone showed, else its area."""
+        return self._alone.get(need, self._area(need))
+
     def counts_alone(self, kind: int, need: tuple[int, ...]) -> tuple[int, ...] | None:
-        """Return the pieces of a held board with as many as fit of one set of pieces; None where not one fits."""
+        """Return the pieces of a held board with as many as fit of one set of pieces; None where not one fits.
+
+        The board is first held in the way of the last one, then in every other that holds more.
+        """
         for _ in range(_MOST_FILLINGS):
             low, high = 0, int(self.kinds[kind].room / max(self._area(need), 1.0)) + 1
             while high - low > 1:  # low fits, high does not
@@ -150,10 +157,33 @@ class Bench:
                 return None
             counts = tuple(low * count for count in need)
             if self.held(kind, counts) is not None:
+                low = self._more_in_another_way(kind, need, low)
                 self._alone[need] = self.kinds[kind].room / (low + _HALF)
-                return counts
+                return tuple(low * count for count in need)
             self._more_room(kind)
         return None
+
+    def _more_in_another_way(self, kind: int, need: tuple[int, ...], number: int) -> int:
+        """The number of sets on a board held in the way that holds most, which then is the way for its wood."""
+        wood = self.kinds[kind].wood
+        by = self._ways[wood][self._way[wood]][0]
+        for way, (hold, _) in enumerate(self._ways[wood]):
+            while hold == by and way != self._way[wood] and self.left > 0:
+                if self._kept(kind, way, tuple((number + 1) * count for count in need)) is None:
+                    break
+                number += 1
+                while self._kept(kind, way, tuple((number + 1) * count for count in need)) is not None:
+                    number += 1
+                self._way[wood] = way
+        return number
+
+    def way_of(self, kind: int) -> int:
+        """Return the way in which the last board of a kind's wood was held."""
+        return self._way[self.kinds[kind].wood]
+
+    def begin_with(self, kind: int, way: int) -> None:
+        """Fill and hold the next boards of a kind's wood in a way."""
+        self._way[self.kinds[kind].wood] = way
 
     def topped(self, kind: int, counts: tuple[int, ...], sets: Sequence[Set]) -> Column | None:
         """Return the column of a board with some pieces and all others that still find a place; None where it does not
@@ -228,13 +258,18 @@ class Bench:
         wood = self.kinds[kind].wood
         first = self._way[wood]
         for way in range(first, min(len(self._ways[wood]), first + _MOST_WAYS)):
-            key = (kind, way, counts)
-            if key not in self._held:
-                self._held[key] = self._cut(kind, way, counts)
-            if self._held[key] is not None:
+            found = self._kept(kind, way, counts)
+            if found is not None:
                 self._way[wood] = way
-                return self._held[key]
+                return found
         return None
+
+    def _kept(self, kind: int, way: int, counts: tuple[int, ...]) -> Column | None:
+        """The column of a board held in a way; worked out once."""
+        key = (kind, way, counts)
+        if key not in self._held:
+            self._held[key] = self._cut(kind, way, counts)
+        return self._held[key]
 
     def _cut(self, kind: int, way: int, counts: tuple[int, ...]) -> Column | None:
         if not self._fits(kind, counts, way=way):
@@ -317,7 +352,7 @@ def first_columns(bench: Bench, sets: Sequence[Set]) -> list[Column]:
     the same with their free places filled, and with a few of the set less.
     """
     found: list[Column | None] = []
-    alone: list[tuple[int, tuple[int, ...], Set]] = []
+    alone: list[tuple[int, tuple[int, ...], Set, int]] = []
     for one in sets:
         own = [number for number, kind in enumerate(bench.kinds) if kind.wood == one.wood]
         number = max(own, key=lambda each: (bench.kinds[each].room * min(bench.kinds[each].count, _MANY), -each))
@@ -326,13 +361,14 @@ def first_columns(bench: Bench, sets: Sequence[Set]) -> list[Column]:
             found.append(bench.column(number, [one]))
         else:
             found.append(bench.held(number, counts))
-            alone.append((number, counts, one))
+            alone.append((number, counts, one, bench.way_of(number)))
     for less in range(_MOST_LESS):
-        for number, counts, one in alone:
+        for number, counts, one, way in alone:
             fewer = tuple(count - less * need for count, need in zip(counts, one.needs, strict=True))
             others = [each for each in sets if each is not one]
             for order in (others, others[::-1]) if less and len(others) > 1 else (others,):
                 if bench.left > 0 and order and any(fewer) and min(fewer) >= 0:
+                    bench.begin_with(number, way)
                     found.append(bench.topped(number, fewer, order))
     return [one for one in dict.fromkeys(found) if one is not None]
 

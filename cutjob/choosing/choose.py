@@ -5,7 +5,9 @@
    (`programme.py`); a bound on any choice (`bound.py`);
 3. the job with the chosen counts is laid out, held and cut as a whole. Where it does not fit, or takes more hours than
    there are, these counts and all larger ones are refused and the next best are tried; from the third time on the parts
-   must take less and less of the wood. The number of tries is fixed.
+   must take less and less of the wood. What was made is then improved: by its own boards as further columns, and by a
+   little more than the columns hold, as the search of the whole job often finds room for it. The number of tries is
+   fixed.
 """
 
 from __future__ import annotations
@@ -35,8 +37,9 @@ from cutjob.stages import Effort, Stop
 from cutjob.sticks.lists import as_known, same_section, stick_lists
 
 _TRIES: dict[Effort, int] = {"quick": 6, "normal": 8, "best": 12}
-_TRIES_TO_BETTER: dict[Effort, int] = {"quick": 2, "normal": 3, "best": 8}  # the last with which a choice is improved
+_TRIES_TO_BETTER: dict[Effort, int] = {"quick": 4, "normal": 6, "best": 12}  # the last with which a choice is improved
 _LEAST_BETTER = 0.005  # share by which a mix must leave more than what is made, for another try
+_MORE = 0.1  # share of room more, where a choice is improved
 _AS_FULL = 2  # tries with the parts as close as the mix has them
 _LESS = (0.97, 0.94, 0.9, 0.85, 0.78, 0.7, 0.6, 0.5, 0.4, 0.3)  # shares of the first mix's area, one try each
 _MOST_SHORT = 200  # mixes that need more sticks than there are
@@ -59,7 +62,7 @@ Work = Callable[[ResolvedJob, Callable[[Account], Chosen]], W]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
     """What a choice is made from: the woods that have boards, the programme with its columns, its pieces and kinds of
-    board, how the items are sold, the bound, and the area of the parts of one of each item, mm2.
+    board, how the items are sold, the bound, and the room that one of each item takes, mm2.
     """
 
     resolved: ResolvedJob
@@ -82,32 +85,66 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
     nothing brings more than it costs.
     """
     refused: list[tuple[int, ...]] = []
+    done: list[tuple[int, ...]] = []
     best: W | None = None
     last: InputError | None = None
-    full, misses, hours = 0.0, 0, question.programme.hours
+    full, misses, hours, more = 0.0, 0, question.programme.hours, _MORE
     for tried in range(1, _TRIES[effort] + 1):
+        if best is not None and tried > _TRIES_TO_BETTER[effort]:
+            break
         programme = replace(question.programme, hours=hours)
         mix = _next_mix(question, programme, refused, _less_area(question, misses, full))
-        if mix is None or (best is not None and not _is_better(mix, best)):
+        if best is not None and (mix is None or mix.counts in done or not _is_better(mix, best)):
+            mix = _a_little_more(question, best, refused, more)
+        if mix is None or mix.counts in done:
             break
-        _refuse_nothing(question, mix)
+        if not any(mix.counts):
+            if last is None and not refused:
+                raise InputError(_nothing_pays(question))
+            break
         full = full or sum(area * count for area, count in zip(question.areas, mix.counts, strict=True))
-        refused.append(mix.counts)
         try:
             made = _made(question, work, question.counts_of(mix), tried=tried)
         except InputError as error:
-            last, misses = error, misses + (best is None)
+            refused.append(mix.counts)
+            last, misses, more = error, misses + (best is None), more / 2
             continue
         over = _over(made.job, question.limit)
         if over > 1:
+            refused.append(mix.counts)
             hours /= over
             continue
+        done.append(mix.counts)
         if best is None or _leaves(made) > _leaves(best):
             best = made
-        if tried >= _TRIES_TO_BETTER[effort]:
+        search = made.job.search
+        if search is not None and search.stopped:
             break
         question = _with_made(question, made.job)
     return best if best is not None else _the_least(question, work, last)
+
+
+def _a_little_more(question: Question, made: Worked, refused: Sequence[tuple[int, ...]], share: float) -> Mix | None:
+    """The mix that leaves most where parts may take a share more room than those made, whatever boards they lie on;
+    None where it leaves no more. A layout of all boards together often holds more than boards laid out one by one.
+    """
+    chosen = made.job.chosen
+    assert chosen is not None
+    counts = [one.count for one in chosen.items]
+    room = sum(area * count for area, count in zip(question.areas, counts, strict=True))
+    if not room or not share:
+        return None
+    own = sum(line.leaves * count for line, count in zip(question.programme.lines, counts, strict=True))
+    hands = sum(line.by_hand * count for line, count in zip(question.programme.lines, counts, strict=True))
+    # What boards and sticks cost and take, spread over the room of the parts.
+    cost, hours = max(0.0, own - _leaves(made)) / room, max(0.0, float(chosen.by_hand) - hands) / room
+    lines = [
+        replace(line, leaves=line.leaves - cost * area, by_hand=line.by_hand + hours * area, needs=())
+        for line, area in zip(question.programme.lines, question.areas, strict=True)
+    ]
+    loose = replace(question.programme, lines=tuple(lines), boards=(), columns=())
+    mix = _next_mix(question, loose, list(refused), (question.areas, room * (1 + share)))
+    return mix if mix is not None and _is_better(mix, made) else None
 
 
 def _leaves(made: Worked) -> float:
@@ -218,28 +255,27 @@ def _over(job: JobResult, limit: float | None) -> float:
     return (float(max(hours_of(job.account))) - HOURS_NOISE) / limit
 
 
-def _refuse_nothing(question: Question, mix: Mix) -> None:
-    """Raise InputError where the best is to make nothing."""
-    if any(mix.counts):
-        return
-    resolved = question.resolved
-    index = next(i for i, make in enumerate(resolved.job.file.make) if isinstance(make.count, OpenCount))
-    raise InputError(
-        problem_at(
-            resolved.job.source,
-            ("make", index, "count"),
-            "nothing is worth making: at these prices each item brings less than its work and its wood cost",
-            advice="see cutjob price with plain counts, and raise prices, or write a plain count",
-        )
+def _nothing_pays(question: Question) -> Problem:
+    return _of_first_open(
+        question.resolved,
+        "nothing is worth making: at these prices each item brings less than its work and its wood cost",
+        "see cutjob price with plain counts, and raise prices, or write a plain count",
     )
+
+
+def _of_first_open(resolved: ResolvedJob, message: str, advice: str) -> Problem:
+    """A problem at the first count that is left open."""
+    index = next(i for i, make in enumerate(resolved.job.file.make) if isinstance(make.count, OpenCount))
+    return problem_at(resolved.job.source, ("make", index, "count"), message, advice=advice)
 
 
 def _the_least(question: Question, work: Work[W], last: InputError | None) -> W:
     """The job with its least counts, which is all that is left to try."""
     least = {line.name: line.least for line in question.programme.lines}
     if not any(least.values()):
-        assert last is not None
-        raise last
+        why = "takes more hours than there are" if last is None else f"did not fit: {last.problems[0].message}"
+        message = f"no choice was found that can be made as a whole; the last one that was tried {why}"
+        raise InputError(_of_first_open(question.resolved, message, "try --effort best, or give the counts a most"))
     made = _made(question, work, least, tried=_TRIES["best"])
     over = _over(made.job, question.limit)
     if over > 1:
@@ -305,7 +341,7 @@ def question_of(resolved: ResolvedJob, *, seed: int, effort: Effort, stop: Stop 
         offers=offers,
         bound=outer.bound,
         areas=tuple(
-            sum(piece.padded * need for piece, need in zip(pieces, line.needs, strict=True)) for line in programme.lines
+            sum(bench.size_of(one.needs) for one in sets if one.line == number) for number in range(len(lines))
         ),
         limit=limit,
     )

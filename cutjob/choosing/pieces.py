@@ -106,7 +106,7 @@ def given_by(layout: Layout, pieces: Sequence[Piece]) -> tuple[int, ...]:
     for cut in layout.sawn:
         made[cut.item, cut.part] += cut.count
     return tuple(
-        min(made[piece.item, _bare(part)] for part in piece.shaped)
+        min(made[piece.item, part] // each for part, each in Counter(map(_bare, piece.shaped)).items())
         if piece.shaped
         else made[piece.item, piece.sawn[0].name]
         for piece in pieces

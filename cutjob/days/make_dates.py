@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -10,7 +10,7 @@ from pathlib import Path
 from cutjob.costs.account import Account
 from cutjob.days.calendar import work_days
 from cutjob.days.notes import NOTES_FILE, Notes, Total, mistakes, open_orders, read_notes, totals
-from cutjob.days.orders import ORDERS_FILE, Orders, read_orders
+from cutjob.days.orders import ORDERS_FILE, Orders, read_orders, with_items
 from cutjob.days.plan import ItemHours, Plan, plan_of
 from cutjob.days.words import day_words
 from cutjob.errors import InputError, Location, Problem
@@ -53,26 +53,39 @@ def dates_of_jobs(
     notes_path = notes or folder / NOTES_FILE
     noted = read_notes(notes_path) if notes is not None or notes_path.exists() else Notes()
     accounts: list[Account] = []
+    sets: list[Mapping[str, tuple[str, ...]]] = []
     for job in jobs:
         if progress is not None:
             progress(f"hours of {job.name}")
-        account = price_job(job, shop=shop).account
-        assert account is not None  # a job worked out for its price has one
-        accounts.append(account)
-    return dates_of(accounts, read, noted, start=start, names=[str(job) for job in jobs])
+        priced = price_job(job, shop=shop)
+        assert priced.account is not None  # a job worked out for its price has one
+        accounts.append(priced.account)
+        sets.append(priced.sold_sets)
+    return dates_of(accounts, read, noted, start=start, names=[str(job) for job in jobs], sets=sets)
 
 
-def dates_of(accounts: Sequence[Account], orders: Orders, notes: Notes, *, start: date, names: Sequence[str]) -> Dates:
-    """Return the dates of orders for jobs with these accounts, at least one; `names` are their files, for messages.
+def dates_of(
+    accounts: Sequence[Account],
+    orders: Orders,
+    notes: Notes,
+    *,
+    start: date,
+    names: Sequence[str],
+    sets: Sequence[Mapping[str, tuple[str, ...]]] = (),
+) -> Dates:
+    """Return the dates of orders for jobs with these accounts, at least one; `names` are their files, for messages,
+    `sets` the items of the sets of each job, by name: an order for a set is one for its items.
 
     Raises InputError with every mistake.
     """
     shop, items = _hours(accounts, names)
+    of_sets = _sets(sets, list(items), names)
     week = shop.file.week
     days = work_days(week, start)
     counted_notes = notes.until(start)
     post_days: dict[str | None, int] = {channel.name: channel.postage_days for channel in shop.file.channel}
-    problems = [*_odd_days(shop, start), *_odd_orders(orders, list(items), list(filter(None, post_days)))]
+    known = [*items, *of_sets]
+    problems = [*_odd_days(shop, start), *_odd_orders(orders, known, list(filter(None, post_days)))]
     problems += mistakes(
         counted_notes, list(items), [one.mark for one in orders.orders], [one.name for one in shop.file.channel]
     )
@@ -84,7 +97,7 @@ def dates_of(accounts: Sequence[Account], orders: Orders, notes: Notes, *, start
         advice = "give the week hours, take days off out, or move season_ends"
         location = None if shop.source is None else shop.source.at(("week",))
         raise InputError(Problem(message=message, advice=advice, place=place, location=location))
-    still = open_orders(orders.orders, counted_notes)
+    still = open_orders([with_items(one, of_sets) for one in orders.orders], counted_notes)
     places = {one.mark: place for place, one in enumerate(orders.orders)}
     past = [
         problem_at(
@@ -136,6 +149,24 @@ def _hours(accounts: Sequence[Account], names: Sequence[str]) -> tuple[Shop, dic
     if problems:
         raise InputError(problems)
     return shop, items
+
+
+def _sets(
+    sets: Sequence[Mapping[str, tuple[str, ...]]], items: Sequence[str], names: Sequence[str]
+) -> dict[str, tuple[str, ...]]:
+    """The items of all sets. Raises InputError for a set whose name another job gives to something else."""
+    found: dict[str, tuple[str, ...]] = {}
+    problems: list[Problem] = []
+    for own, file in zip(sets, names, strict=False):
+        for name, parts in own.items():
+            if name in items or found.get(name, parts) != parts:
+                advice = "give the set another name, or leave the job out"
+                message = f"another job has {shown(name)} too, and it is not this set"
+                problems.append(Problem(message=message, advice=advice, location=Location(file=file)))
+            found[name] = parts
+    if problems:
+        raise InputError(problems)
+    return found
 
 
 def _odd_days(shop: Shop, start: date) -> Iterator[Problem]:

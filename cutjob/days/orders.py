@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files
@@ -25,7 +25,7 @@ class Order(FileModel):
     """What one customer gets on one day."""
 
     mark: Annotated[str, Text(40)] = Field(description="a short mark for customer and order, such as H-01: no names")
-    items: dict[str, Amount] = Field(description='how many of which item: { "wind stack" = 4 }')
+    items: dict[str, Amount] = Field(description='how many of which item or set: { "wind stack" = 4 }')
     due: CalendarDay = Field(description="the day the customer is to have it, such as 2027-04-02")
     channel: Name | None = Field(default=None, description="a way of selling of the shop file: its post takes time")
 
@@ -72,6 +72,15 @@ def orders_of(source: Source) -> Orders:
 def first_orders() -> str:
     """Return the text of a first file of orders, with comments."""
     return files("cutjob.days").joinpath("orders_first.toml").read_text(encoding="utf-8")
+
+
+def with_items(order: Order, sets: Mapping[str, Sequence[str]]) -> Order:
+    """Return an order with the items of each set that it names in place of the set; `sets` has them by name."""
+    items: dict[str, int] = {}
+    for name, count in order.items.items():
+        for item in sets.get(name, (name,)):
+            items[item] = items.get(item, 0) + count
+    return order.model_copy(update={"items": items})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

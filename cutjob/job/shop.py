@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Annotated, Any, Literal, TypeAlias, get_args
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
 from cutjob.files.fields import (
     EACH_ONCE,
@@ -21,7 +22,7 @@ from cutjob.files.fields import (
     Positive,
     YesNo,
 )
-from cutjob.files.values import BadValue, Count, Number, Text, shown
+from cutjob.files.values import BadValue, Count, Day, Number, Text, not_a_list, shown, too_many
 
 Work: TypeAlias = Literal[
     "program",
@@ -154,6 +155,48 @@ class ShopBought(FileModel):
     pack: Amount = Field(default=1, description="how many are in a pack")
 
 
+_MOST_DAYS_OFF = 400  # entries
+_LONGEST_OFF = 366  # days of one stretch; a longer one is a slip in a year
+
+
+def _days_off(raw: Any) -> tuple[date, ...]:
+    """The days of a list of days and stretches of days, each day once."""
+    if not isinstance(raw, (list, tuple)):
+        raise not_a_list(raw)
+    if len(raw) > _MOST_DAYS_OFF:
+        raise too_many(len(raw), _MOST_DAYS_OFF)
+    found: dict[date, None] = {}
+    seen: list[tuple[date, date]] = []
+    mistakes: list[tuple[KeyPath, str]] = []
+    for index, one in enumerate(raw):
+        try:
+            stretch = _stretch(one)
+            if stretch in seen:
+                raise BadValue(f"{shown(one)} is named twice", "leave one of them out")
+        except BadValue as bad:
+            mistakes.append(((index,), str(bad)))
+            continue
+        seen.append(stretch)
+        first, last = stretch
+        found |= dict.fromkeys(first + timedelta(days=day) for day in range((last - first).days + 1))
+    if mistakes:
+        raise MistakesError(mistakes)
+    return tuple(found)
+
+
+def _stretch(raw: Any) -> tuple[date, date]:
+    """The first and the last day of `2027-03-26` or `2026-12-20 to 2027-01-03`."""
+    words = raw.split(" to ") if isinstance(raw, str) else [raw]
+    if len(words) > 2:
+        raise BadValue(f"{shown(raw)} is not a stretch of days", 'write it as "2026-12-20 to 2027-01-03"')
+    days = [Day().read(word, unit="mm") for word in words]
+    if days[-1] < days[0]:
+        raise BadValue(f"{shown(raw)} ends before it begins", "write the earlier day first")
+    if (days[-1] - days[0]).days >= _LONGEST_OFF:
+        raise BadValue(f"{shown(raw)} is longer than a year", "check the years")
+    return days[0], days[-1]
+
+
 class Week(FileModel):
     """When work is done: the hours of each day of the week, for work by hand and beside the machine."""
 
@@ -164,8 +207,25 @@ class Week(FileModel):
     friday: DayHours
     saturday: DayHours
     sunday: DayHours
-    days_off: Annotated[tuple[CalendarDay, ...], EACH_ONCE] = Field(
-        default=(), max_length=400, description="days without work, such as [2027-03-26, 2027-03-29]"
+    days_off: Annotated[
+        tuple[date, ...],
+        PlainValidator(_days_off),
+        WithJsonSchema(
+            {
+                "type": "array",
+                "maxItems": _MOST_DAYS_OFF,
+                "items": {
+                    "anyOf": [
+                        {"type": "string", "format": "date"},
+                        {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2} to \d{4}-\d{2}-\d{2}$"},
+                    ]
+                },
+            }
+        ),
+    ] = Field(
+        default=(),
+        description='days without work, such as [2027-03-26, "2027-12-20 to 2028-01-03"], with the first and the last '
+        "day of each stretch",
     )
     season_ends: CalendarDay | None = Field(
         default=None, description="the last day of the season: nothing is finished or handed over after it"

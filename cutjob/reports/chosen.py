@@ -108,9 +108,11 @@ def chosen_lines(result: JobResult) -> Iterator[str]:
     )
     if any(not one.offer.asked for one in chosen.items):
         yield '"by margin": the price that the shop file\'s wanted margin gives; write price = ... to say your own'
-    fixed = sum((Decimal(repr(one.price)) for one in result.fixed), Decimal(0))
-    if fixed:
-        yield f"costs paid once are not taken off: {sum_words(fixed, shop)}"
+    used_ways = {one.offer.channel for one in chosen.items if one.count}
+    once = sum((Decimal(repr(one.price)) for one in result.fixed), Decimal(0))
+    once += sum((Decimal(repr(one.season_costs)) for one in shop.channel if one.name in used_ways), Decimal(0))
+    if once:
+        yield f"not taken off: {sum_words(once, shop)} paid once, whatever is sold (a stall, templates)"
 
 
 def _hours(chosen: Chosen) -> str:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from cutjob.choosing.bound import relaxed
-from cutjob.choosing.choose import question_of
+from cutjob.choosing.choose import Question, choose, question_of
 from cutjob.choosing.programme import best_mix
-from cutjob.costs.chosen import Chosen, hours_of, sale_of
-from cutjob.errors import InputError
+from cutjob.costs.chosen import Chosen, ChosenItem, hours_of, sale_of
+from cutjob.costs.prices import Sale
+from cutjob.errors import InputError, Problem
 from cutjob.making import WorkedOut, make_job, work_out
 from cutjob.resolved import ResolvedJob, read_order, resolve, with_counts
 from tests.choosing.jobs import job_in
@@ -263,3 +266,53 @@ def test_hours_of_a_plain_job_are_a_warning(tmp_path: Path) -> None:
     made = worked(resolved_in(tmp_path, disc="1", plate="1", top="hours = 0.1"))
     assert any("hours by hand, more than the 0.1 it gives" in warning for warning in made.job.warnings)
     assert not any("it gives" in warning for warning in worked(resolved_in(tmp_path, disc="1", plate="1")).job.warnings)
+
+
+def made_of(question: Question, leaves: float = 5.0) -> WorkedOut:
+    """A stand-in for a job that was laid out: only what `choose` reads of it."""
+    sale = Sale(
+        price=Decimal(6), revenue=Decimal(6), fees=Decimal(0), leaves=Decimal(leaves), margin=None, markup=None,
+        per_hour=None,
+    )  # fmt: skip
+    items = tuple(
+        ChosenItem(name=line.name, count=1, open=True, offer=question.offers[line.name], sale=sale)
+        for line in question.programme.lines
+    )
+    chosen = Chosen(items=items, bound=9.0, by_hand=Decimal(0), machine=Decimal(0))
+    layout = SimpleNamespace(boards=())
+    job = SimpleNamespace(chosen=chosen, account=None, search=None, layout=layout)
+    made: WorkedOut = SimpleNamespace(job=job)
+    return made
+
+
+@pytest.mark.parametrize("fits_from", [1, 2, 4, 6])
+def test_it_steps_back_until_the_whole_fits(tmp_path: Path, fits_from: int) -> None:
+    """Whatever the whole layout refuses, smaller choices follow, each with a lower count of something."""
+    question = question_of(resolved_in(tmp_path, boards="3"), seed=0, effort="quick")
+    tried: list[dict[str, int]] = []
+
+    def work(plain: ResolvedJob, _: object) -> WorkedOut:
+        tried.append({item.name: item.count for item in plain.items})
+        if len(tried) < fits_from:
+            raise InputError(Problem(message="all boards are full"))
+        return made_of(question, leaves=1000.0)
+
+    assert choose(question, work, effort="quick").job.chosen is not None
+    assert len(tried) == fits_from
+    for place, some in enumerate(tried):
+        for before in tried[:place]:
+            assert any(some.get(name, 0) < count for name, count in before.items())
+
+
+def test_where_nothing_fits_the_tries_end_with_one_error(tmp_path: Path) -> None:
+    question = question_of(resolved_in(tmp_path), seed=0, effort="quick")
+    tries = 0
+
+    def work(plain: ResolvedJob, _: object) -> WorkedOut:
+        nonlocal tries
+        tries += 1
+        raise InputError(Problem(message="all boards are full"))
+
+    with pytest.raises(InputError, match=r"no choice was found that can be made as a whole.*all boards are full"):
+        choose(question, work, effort="quick")
+    assert 1 <= tries <= 6

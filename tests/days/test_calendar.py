@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutjob.days.calendar import WorkDays, monday_of
+from cutjob.days.calendar import WorkDays, monday_of, work_days
 from tests.costs.shops import shop
 
 MONDAY = date(2027, 3, 1)
@@ -61,3 +61,18 @@ def test_a_day_before_the_first_has_no_minutes_not_even_none() -> None:
 def test_a_week_in_hours_is_read_to_the_minute() -> None:
     assert shop(week={"monday": 1.5, "sunday": 0.25}).file.week.minutes == (90, 360, 360, 360, 360, 0, 15)
     assert monday_of(date(2027, 3, 7)) == MONDAY
+
+
+@given(st.dates(date(2027, 3, 1), date(2027, 6, 1)), st.integers(0, 30), st.integers(0, 120))
+def test_a_stretch_off_is_each_of_its_days_off(first: date, long: int, later: int) -> None:
+    """Counted day by day, written out and as a stretch."""
+    start, days = date(2027, 3, 1), [first + timedelta(days=day) for day in range(long + 1)]
+    stretch = [f"{days[0]} to {days[-1]}"]
+    as_stretch = work_days(shop(week={"days_off": stretch}).file.week, start)
+    one_by_one = work_days(shop(week={"days_off": [day.isoformat() for day in days]}).file.week, start)
+    until = start + timedelta(days=later)
+    assert as_stretch == one_by_one
+    assert as_stretch.minutes_through(until) == sum(
+        as_stretch.week[day.weekday()] * (day not in days)
+        for day in (start + timedelta(days=place) for place in range(later + 1))
+    )

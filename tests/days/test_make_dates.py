@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+import random
+from datetime import date, timedelta
 
 import pytest
 
@@ -136,3 +137,55 @@ def test_no_file_of_orders(tmp_path) -> None:
         f"{tmp_path / 'orders.toml'}: there are no orders; write them (cutjob new orders > orders.toml), or name their "
         "file with --orders"
     )
+
+
+STAR, SET = item("star", 25), {"porch set": ("gate", "star", "star"), "pair": ("gate", "gate")}
+
+
+def season(text: str, noted: str = "", sets=(SET,)):
+    read = notes(noted) if noted else Notes()
+    return dates_of([account(GATE, STAR)], orders(text), read, start=START, names=["job.toml"], sets=sets)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_an_order_for_sets_is_one_for_its_items(seed: int) -> None:
+    """Against the same orders with the items counted one by one."""
+    dice = random.Random(seed)
+    with_sets, by_item = [], []
+    for place in range(6):
+        due = START + timedelta(days=dice.randint(2, 20))
+        asked = {
+            name: dice.randint(1, 3) for name in dice.sample(["gate", "star", "porch_set", "pair"], dice.randint(1, 3))
+        }
+        counts: dict[str, int] = {}
+        for name, count in asked.items():
+            for _ in range(count):
+                for one in SET.get(name.replace("_", " "), (name,)):
+                    counts[one] = counts.get(one, 0) + 1
+        for lines, wanted in ((with_sets, asked), (by_item, counts)):
+            lines.append(f"O{place} {','.join(f'{name}={count}' for name, count in wanted.items())} {due}")
+    sets = {name.replace(" ", "_"): parts for name, parts in SET.items()}
+    assert season("\n".join(with_sets), sets=[sets]).plan == season("\n".join(by_item), sets=[]).plan
+
+
+def test_items_of_a_set_that_were_handed_over_are_not_made_again() -> None:
+    noted = """
+made = [{ day = 2027-02-20, item = "gate", count = 2 }]
+sold = [{ day = 2027-02-25, item = "gate", count = 1, price = 9, channel = "stall", order = "A" }]
+"""
+    text = "A pair=1,star=1 2027-03-09"
+    (kept,) = season(text, noted).plan.kept
+    assert kept.wanted.order.to_hand_over == {"gate": 1, "star": 1}
+    assert kept.wanted.order.to_make == {"star": 1}
+
+
+def test_sets_that_are_not_there_or_mean_two_things() -> None:
+    assert refused(lambda: season("A pairs=1 2027-03-09")) == [
+        'orders.toml:3: order "A": items: pairs: no job makes "pairs"; did you mean "pair"?'
+    ]
+    two = [{"pair": ("gate", "gate")}, {"pair": ("gate", "star")}]
+    both = [account(GATE), account(STAR)]
+    text = orders("A gate=1 2027-03-09")
+    assert refused(lambda: dates_of(both, text, Notes(), start=START, names=["one.toml", "two.toml"], sets=two)) == [
+        'two.toml: another job has "pair" too, and it is not this set; give the set another name, or leave the job out'
+    ]

@@ -168,3 +168,37 @@ def test_the_rate_of_the_machine_is_in_the_shop_file_now(tmp_path: Path) -> None
 def test_things_bought_sets_and_costs_paid_once(tmp_path: Path, more: str, words: str) -> None:
     (line,) = refused(job(tmp_path, more=more))
     assert words in line
+
+
+@pytest.mark.parametrize(
+    ("written", "days"),
+    [
+        ('["2026-12-31 to 2027-01-02"]', ["2026-12-31", "2027-01-01", "2027-01-02"]),
+        ('[2027-03-05, "2027-03-04 to 2027-03-06"]', ["2027-03-05", "2027-03-04", "2027-03-06"]),
+        ('["2027-03-05 to 2027-03-05", "2027-03-07"]', ["2027-03-05", "2027-03-07"]),
+        ("[]", []),
+    ],
+)
+def test_days_off_may_be_stretches(written: str, days: list[str]) -> None:
+    found = shop_of(parse_source(f"[week]\ndays_off = {written}\n".encode(), name="shop.toml"))
+    assert [day.isoformat() for day in found.file.week.days_off] == days
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ('["2027-01-03 to 2026-12-20"]', "ends before it begins; write the earlier day first"),
+        ('["2026-12-20 to 2027-01-32"]', "is not in the calendar; check month and day"),
+        ('["2026-12-20 to 2028-01-03"]', "is longer than a year; check the years"),
+        ('["2026-12-20 to 2026-12-22 to 2027-01-03"]', "is not a stretch of days; write it as"),
+        ('["2026-12-20 - 2027-01-03"]', "is not a date; write year, month and day"),
+        ('["2027-03-05", 2027-03-05]', "is named twice; leave one of them out"),
+        ("2027-03-05", "is not a list; write it in [ ]"),
+    ],
+)
+def test_a_wrong_stretch_of_days_is_one_error(written: str, words: str) -> None:
+    with pytest.raises(InputError) as raised:
+        shop_of(parse_source(f"[week]\ndays_off = {written}\n".encode(), name="shop.toml"))
+    (problem,) = raised.value.problems
+    assert str(problem).startswith("shop.toml:2: week: days_off")
+    assert words in str(problem)
