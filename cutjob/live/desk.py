@@ -71,6 +71,8 @@ class Desk:
         self._worker = Worker(self._heard) if worker is None else worker
         self._worker.start()
         self._ask()
+        if self._job is not None:
+            self._looked(self._job.now())  # to be shown where the first change is a mistake
 
     @property
     def folder(self) -> Path:
@@ -159,7 +161,7 @@ class Desk:
         with self._lock:
             self._effort, self._seed = effort, seed
         self._ask()
-        self._say("changed", {"version": self._open().now().version})
+        self._say("again", {"version": self._open().now().version})
         return self.state()
 
     def enough(self) -> dict[str, Any]:
@@ -315,7 +317,7 @@ class Desk:
             self._read = None
             self._more = None
         self._ask()
-        self._say("changed", {"version": now.version})
+        self._say("again", {"version": now.version})
 
     def _as_read(self, text: str) -> ReadText:
         job = self._open()
@@ -376,11 +378,8 @@ class Desk:
             return
         now = self._job.now()
         with self._lock:
-            look = self._looked(now)
             keep = self._write[1] if write and self._write is not None else None
-            if not look.valid and self._more is None:
-                self._doing = None
-                # The worker drops what it has; it finds the same mistakes at once.
+            self._doing = None
             asked = Asked(
                 version=now.version, text=now.text, path=self._job.path, effort=self._effort, seed=self._seed,
                 folder=self._to_folder(self._job.path), write=write, keep_offcuts=keep,
@@ -411,7 +410,7 @@ class Desk:
                     self._files = (said.version, said.files)
             write = said.kind in ("proven", "refused") and data.get("last") and self._write is not None
         if said.kind == "mistakes":
-            self._say("changed", {"version": said.version})
+            self._say("again", {"version": said.version})
         else:
             self._say(said.kind, data)
         if write:

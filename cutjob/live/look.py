@@ -106,7 +106,8 @@ def read_text(text: str, path: Path, *, outside: Sequence[Problem] = ()) -> Read
 
 
 def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = True, stop: Stop | None = None) -> Look:
-    """Return what the page shows of a text that was read from `path`; without `lines` and boards, or `handles`, sooner.
+    """Return what the page shows of a text that was read from `path`; sooner without `lines`, boards and the pictures
+    of parts, or without `handles`.
     Raises StoppedError once `stop` says so.
     """
     source = read.source
@@ -123,7 +124,7 @@ def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = T
         mistakes=tuple(map(mistake, read.problems)),
         lost=tuple(f"{problem.location}: {problem_words(problem)}" if problem.location else problem_words(problem)
                    for problem in lost),
-        items=() if read.order is None else tuple(_items(*read.order, handles=handles, stop=stop)),
+        items=() if read.order is None else tuple(_items(*read.order, handles=handles, parts=lines, stop=stop)),
         boards=() if read.order is None or not lines else tuple(_boards(read.order[0])),
         tape=TAPE[unit],
         rule=RULE[unit],
@@ -141,7 +142,7 @@ def look_data(look: Look) -> dict[str, object]:
     return asdict(look)
 
 
-def _items(job: Job, items: Sequence[Item], *, handles: bool, stop: Stop | None) -> list[ShownItem]:
+def _items(job: Job, items: Sequence[Item], *, handles: bool, parts: bool, stop: Stop | None) -> list[ShownItem]:
     shown = []
     for index, item in enumerate(items):
         path: KeyPath = ("make", index)
@@ -159,7 +160,7 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool, stop: Stop | None)
                 count=item.count,
                 picture=_picture(item.build, looks, f"{printable(item.name)}, seen from the front"),
                 parts=_picture(replace(item.build, stands=()), looks, f"The parts of {printable(item.name)}")
-                if whole and item.build.shaped
+                if parts and whole and item.build.shaped
                 else None,
                 measures=tuple((name, spelled(words, job.file.units)) for name, words in measures),
                 drawings=() if design is None else _drawings(job, item, index, handles=handles, stop=stop),

@@ -94,7 +94,7 @@ function isGone(now) { if (gone !== now) { gone = now; draw(); } }
 /** @param {any} next */
 function take(next) {
   if (state && next.run === state.run && next.version < state.version) { return; }
-  if (!state || state.job !== next.job) { refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; }
+  if (!state || state.job !== next.job) { drawn.clear(); refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; }
   if (state && next.version !== state.version) { days = null; }
   state = next;
   draw();
@@ -115,7 +115,12 @@ function listen() {
     if (gone || other) { gone = false; state = other ? null : state; }
     refresh();
   });
-  events.addEventListener("changed", () => { wood = null; refresh(); });
+  events.addEventListener("changed", event => {
+    if (state && state.job !== null && JSON.parse(event.data).version < state.version) { return; }
+    // The answer to this page's own edit is on its way: what it says need not be asked for twice.
+    turn = turn.then(() => { if (!state || state.job === null || JSON.parse(event.data).version > state.version) { wood = null; return refresh(); } });
+  });
+  events.addEventListener("again", () => { wood = null; refresh(); });
   for (const kind of ["stage", "plan", "proven", "refused", "written", "failed", "drawings"]) {
     events.addEventListener(kind, event => { heard(kind, JSON.parse(/** @type {MessageEvent} */ (event).data)); });
   }
@@ -167,10 +172,26 @@ function draw() {
   if (!state) { bar.innerHTML = ""; return; }
   morph(bar, barHtml());
   document.title = state.job === null ? "a new job" : `${titleOf()}: job sheet`;
-  morph(sheet, state.job === null ? startHtml() : jobHtml());
+  if (state.job === null) { drawn.clear(); morph(sheet, startHtml()); } else { drawParts(jobParts()); }
   sheet.dataset.version = String(state.version || 0);
   sheet.dataset.state = proofState()[0];
   sheet.dataset.planned = String(state.plan ? state.plan.version : 0);
+}
+
+/** The HTML of each part of the sheet as it was put on the page last. @type {Map<string, string>} */ const drawn = new Map();
+
+/** Put the parts of the sheet on the page; those that are the same stay. @param {[string, string][]} parts */
+function drawParts(parts) {
+  const names = new Set(parts.map(([name]) => name));
+  for (const one of [...sheet.childNodes]) { if (!(one instanceof HTMLElement) || !names.has(one.dataset.part || "")) { one.remove(); } }
+  let here = sheet.firstElementChild;
+  for (const [name, html] of parts) {
+    let box = /** @type {HTMLElement|null} */ (sheet.querySelector(`:scope > [data-part="${name}"]`));
+    if (!box) { box = document.createElement("div"); box.dataset.part = name; drawn.delete(name); }
+    if (box !== here) { sheet.insertBefore(box, here); }
+    here = box.nextElementSibling;
+    if (drawn.get(name) !== html) { drawn.set(name, html); morph(box, html); }
+  }
 }
 
 function titleOf() {
@@ -209,19 +230,20 @@ function conflictHtml() {
 <button type="button" data-do="mine">Make my change as well</button> <button type="button" data-do="theirs">Leave it</button></div>`;
 }
 
-function jobHtml() {
-  const parts = [];
+/** @returns {[string, string][]} */
+function jobParts() {
+  /** @type {[string, string][]} */ const parts = [];
   if (state.look.lost.length || (state.look.mistakes.length && !state.look.sections.length)) {
     const said = state.look.lost.length ? state.look.lost : state.look.mistakes.map((/** @type {any} */ one) => one.said);
-    parts.push(`<section class="s-warnings" aria-label="Mistakes"><ul>${said.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul></section>`);
+    parts.push(["mistakes", `<section class="s-warnings" aria-label="Mistakes"><ul>${said.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul></section>`]);
   }
-  if (state.failed && state.failed.version === state.version) { parts.push(`<p class="l-gone" role="alert">${safe(state.failed.why)}</p>`); }
+  if (state.failed && state.failed.version === state.version) { parts.push(["failed", `<p class="l-gone" role="alert">${safe(state.failed.why)}</p>`]); }
   for (const section of state.look.sections) {
-    parts.push(`<section class="l-section" id="part-${section.id}" aria-labelledby="title-${section.id}"><h2 id="title-${section.id}">${safe(section.title)}</h2>
-${section.id === "make" || section.id === "wood" ? pairsHtml(section) : `<div class="l-drawn">${drawnHtml(section.id)}</div><div class="l-list">${section.lines.map(lineHtml).join("")}${section.groups.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")}${besideHtml(section.id)}</div>`}</section>`);
+    parts.push([section.id, `<section class="l-section" id="part-${section.id}" aria-labelledby="title-${section.id}"><h2 id="title-${section.id}">${safe(section.title)}</h2>
+${section.id === "make" || section.id === "wood" ? pairsHtml(section) : `<div class="l-drawn">${drawnHtml(section.id)}</div><div class="l-list">${section.lines.map(lineHtml).join("")}${section.groups.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")}${besideHtml(section.id)}</div>`}</section>`]);
   }
-  parts.push(daysHtml(), filesHtml(), textHtml());
-  return parts.join("\n");
+  parts.push(["days", daysHtml()], ["files", filesHtml()], ["text", textHtml()]);
+  return parts;
 }
 
 /** Each item, and each board, with its drawing beside it. @param {any} section */
@@ -528,6 +550,7 @@ function node(old, next) {
 
 /** Put a look's pictures in their places, while something is dragged. @param {any} look */
 function pictures(look) {
+  drawn.delete("make");
   look.items.forEach((/** @type {any} */ item, /** @type {number} */ number) => {
     for (const [name, value] of [["picture", item.picture], ["parts", item.parts]]) {
       const box = sheet.querySelector(`[data-${name}="${number}"]`);
@@ -771,11 +794,12 @@ document.addEventListener("pointermove", event => {
 
 document.addEventListener("pointerup", event => {
   if (!dragged) { return; }
+  drawn.clear();
   const done = dragged; dragged = null;
   /** @type {any} */ (done.element).releasePointerCapture?.(event.pointerId);
   if (done.moved && done.changes) { edit(done.changes); } else { draw(); }
 });
-document.addEventListener("pointercancel", () => { dragged = null; draw(); });
+document.addEventListener("pointercancel", () => { dragged = null; drawn.clear(); draw(); });
 
 /** @param {any} line @param {number} amount */
 function showTyped(line, amount) {
@@ -848,7 +872,7 @@ document.addEventListener("keydown", event => {
   const typing = at.matches("input, textarea, select");
   if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z" && !typing && state && state.job !== null) { event.preventDefault(); doing(event.shiftKey ? "redo" : "undo"); return; }
   if (at.matches("[data-keep]") && (event.key === " " || event.key === "Enter")) { event.preventDefault(); toggleKept(at); return; }
-  if (event.key === "Escape") { touched.delete(at); dragged = null; drawing.clear(); draw(); return; }
+  if (event.key === "Escape") { touched.delete(at); dragged = null; drawn.clear(); drawing.clear(); draw(); return; }
   if (!way || !state || state.read_only || typing) { return; }
   if (at.matches("[data-grip]")) {
     const line = lineAt(at.getAttribute("data-grip") || ""), amount = within(line, line.amount + (way[0] + way[1]) * stepOf(line));
