@@ -22,7 +22,7 @@ from cutjob.files.fields import KeyPath
 from cutjob.files.source import parse_source
 from cutjob.live.edits import Change, Kind, typed_value
 from cutjob.live.look import Look, ReadText, look_at, look_data, read_text
-from cutjob.live.open_job import OpenJob, Text
+from cutjob.live.open_job import OpenJob, OverlappedError, Text
 from cutjob.live.worker import Asked, Said, Worker
 from cutjob.making import default_folder
 from cutjob.output.one_file import change_file
@@ -79,6 +79,13 @@ class Desk:
         """The folder of the job, or the one in which jobs are looked for."""
         return self._folder if self._job is None else self._job.path.parent.absolute()
 
+    @property
+    def folders(self) -> frozenset[Path]:
+        """The folders in which something may change that matters: the job's, and those of the files it names."""
+        if self._job is None:
+            return frozenset()
+        return frozenset(folder for folder in (self.folder, *self._job.named_folders()) if folder.is_dir())
+
     def close(self) -> None:
         """End the worker."""
         self._closed = True
@@ -121,11 +128,11 @@ class Desk:
 
     def put(self, text: str, *, version: int | None = None) -> dict[str, Any]:
         """Write a whole new text. Raises OverlappedError and InputError."""
-        return self._changed(self._open().put(text, version=version))
+        return self._made(lambda job: job.put(text, version=version))
 
     def edit(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Make the changes that are asked for, and write them."""
-        return self._changed(self._open().edit(_changes(asked), version=_version(asked)))
+        return self._made(lambda job: job.edit(_changes(asked), version=_version(asked)))
 
     def tried(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Return how the job would look with changes that are not written: what follows a dragged handle."""
@@ -136,11 +143,11 @@ class Desk:
 
     def undo(self) -> dict[str, Any]:
         """Go one step back."""
-        return self._changed(self._open().undo())
+        return self._made(OpenJob.undo)
 
     def redo(self) -> dict[str, Any]:
         """Go one step forth."""
-        return self._changed(self._open().redo())
+        return self._made(OpenJob.redo)
 
     def look_at_disk(self) -> None:
         """Take in what changed in the folder: the job itself, or a file that it names."""
@@ -291,6 +298,18 @@ class Desk:
         self._ask()
         self._say("changed", {"version": self._job.now().version})
         return self.state()
+
+    def _made(self, change: Callable[[OpenJob], Text]) -> dict[str, Any]:
+        """Make a change. What was written by hand meanwhile is taken in, and the change refused."""
+        job = self._open()
+        before = job.now().version
+        try:
+            now = change(job)
+        except OverlappedError:
+            if job.now().version != before:
+                self._changed(job.now())
+            raise
+        return self._changed(now)
 
     def _changed(self, now: Text) -> dict[str, Any]:
         with self._lock:

@@ -136,6 +136,11 @@ class OpenJob:
                 problems.append(problem_at(source, path, message, advice="name it in the file itself, with an editor"))
         return tuple(problems)
 
+    def named_folders(self) -> tuple[Path, ...]:
+        """The folders of the files that the text names."""
+        folder = self.path.parent.absolute()
+        return tuple(dict.fromkeys((folder / name).parent for name in _named_files(self.now().text)))
+
     def _refuse_older(self, version: int | None) -> None:
         if version is not None and version != self._version:
             raise OverlappedError

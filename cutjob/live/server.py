@@ -41,6 +41,7 @@ from cutjob.live.desk import Desk
 from cutjob.live.open_job import OverlappedError
 
 _MOST_BODY = GREATEST_BYTES + 100_000  # bytes; a text as JSON is a little longer than the text
+_LOOKED_FOR = 1.0  # s between two looks whether the job names other folders
 _BEAT = 15.0  # s between two signs of life to a page
 _TYPES = {
     ".nc": "text/plain; charset=utf-8", ".json": "application/json", ".svg": "image/svg+xml",
@@ -301,18 +302,25 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
 
 
 async def _watch(desk: Desk) -> None:
-    """Look at the job's folder, and take in what changes there."""
-    ended = asyncio.Event()
+    """Look at the job's folder and those of the files it names, and take in what changes there."""
     while True:
-        folder = desk.folder
-        if not folder.is_dir():
-            await asyncio.sleep(1)
+        folders = desk.folders
+        if not folders:
+            await asyncio.sleep(_LOOKED_FOR)
             continue
-        async for _ in awatch(
-            folder, recursive=False, step=50, debounce=100, stop_event=ended, ignore_permission_denied=True
-        ):
-            await to_thread.run_sync(desk.look_at_disk)
-            if desk.folder != folder:
+        seen = awatch(
+            *sorted(folders),
+            recursive=False,
+            step=50,
+            debounce=100,
+            rust_timeout=int(1000 * _LOOKED_FOR),
+            yield_on_timeout=True,
+            ignore_permission_denied=True,
+        )
+        async for changes in seen:
+            if changes:
+                await to_thread.run_sync(desk.look_at_disk)
+            if desk.folders != folders:
                 break
 
 

@@ -316,6 +316,21 @@ def test_a_change_by_hand_is_told(seen: Seen) -> None:
     assert seen.page().get("/state").json()["look"]["items"][0]["count"] == 9
 
 
+def test_what_was_written_by_hand_is_worked_out_though_a_change_was_refused(seen: Seen) -> None:
+    """The change that runs into it takes it in: nobody else hears of it."""
+    seen.path.write_text(JOB.replace("count = 2", "count = 9"), encoding="utf-8")
+    change = {"version": 1, "changes": [{"path": ["title"], "kind": "text", "typed": "a"}]}
+    assert seen.page().post("/edit", json_=change).status_code == 409
+    assert "count = 9" in seen.worker.asked[-1].text
+    assert seen.worker.asked[-1].version == 2
+
+
+def test_folders_of_named_files_are_looked_at(seen: Seen) -> None:
+    (seen.path.parent / "wood").mkdir()
+    seen.page().put("/job", content=JOB.replace("[[make]]", 'stock = "wood/shed.toml"\n[[make]]').encode())
+    assert seen.desk.folders == {seen.path.parent, seen.path.parent / "wood"}
+
+
 def test_wood_in_stock_is_shown_and_taken_in(seen: Seen) -> None:
     (seen.path.parent / "shed.toml").write_text(
         'units = "mm"\n[[board]]\nname = "offcut 3"\nlength = 300\nwidth = 140\nthickness = 16\n', encoding="utf-8"
