@@ -23,7 +23,7 @@ size = "tiny"
 [[make]]
 name = "gull"
 design = "star"
-count = 0
+count = -1
 
 [[make]]
 name = "shade"
