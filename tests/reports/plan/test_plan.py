@@ -60,7 +60,8 @@ def test_shape_of_the_published_plan():
     made = json.loads(write_plan(plan()))
     assert " ".join(made) == (
         "schema title units machine seed search files boards patterns booklet sawn saw_order leftovers left_aside rods "
-        "strips sticks bought finishes hand_holes items boards_used least_boards yield cost money warnings cautions proof"
+        "strips sticks bought finishes hand_holes items boards_used least_boards yield cost money warnings cautions "
+        "proof"
     )
     assert made["schema"] == "cutjob-plan/1"
     [board] = made["boards"]
