@@ -125,21 +125,25 @@ class OpenJob:
         """The problems with files that the text names outside the job's folder. Those that an editor wrote there are
         the user's own; a page may not name others.
         """
-        with self._lock:
-            trusted = set(self._trusted)
-        home = real_path(self.path.parent)
         problems = []
         for path, name in _files_in(source.data):
-            inside = real_path(self.path.parent / name).is_relative_to(home)
-            if not inside and name not in trusted:
+            if not self.may_name(name):
                 message = f'"{name}" is outside the folder of the job'
                 problems.append(problem_at(source, path, message, advice="name it in the file itself, with an editor"))
         return tuple(problems)
 
+    def may_name(self, name: str) -> bool:
+        """Whether a page may name this file: it is in the job's folder, or an editor wrote it in the text."""
+        with self._lock:
+            if name in self._trusted:
+                return True
+        return real_path(self.path.parent / name).is_relative_to(real_path(self.path.parent))
+
     def named_folders(self) -> tuple[Path, ...]:
         """The folders of the files that the text names."""
         folder = self.path.parent.absolute()
-        return tuple(dict.fromkeys((folder / name).parent for name in _named_files(self.now().text)))
+        named = [name for name in _named_files(self.now().text) if self.may_name(name)]
+        return tuple(dict.fromkeys((folder / name).parent for name in named))
 
     def _refuse_older(self, version: int | None) -> None:
         if version is not None and version != self._version:
@@ -189,6 +193,8 @@ def _named_files(text: str) -> Iterator[str]:
 
 def _files_in(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """Every file that a job names, with its key."""
+    from cutjob.designs.own.find_design import is_path  # the models of own designs take a while to build
+
     stock = data.get("stock")
     for index, name in enumerate(stock if isinstance(stock, list) else [stock]):
         if isinstance(name, str):
@@ -203,7 +209,7 @@ def _files_in(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], 
         if not isinstance(make, Mapping):
             continue
         design = make.get("design")
-        if isinstance(design, str) and design.endswith(".toml"):
+        if isinstance(design, str) and is_path(design):
             yield ("make", index, "design"), design
         given = make.get("with")
         if isinstance(given, Mapping) and isinstance(given.get("file"), str):
