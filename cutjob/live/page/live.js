@@ -15,6 +15,7 @@ const token = new URLSearchParams(location.search).get("token");
 /** @type {any} */ let days = null;
 /** @type {any} */ let conflict = null;
 /** @type {any} */ let dragged = null;
+/** The version of the text in its field, and its line ends, which the field does not keep. @type {{version: number, ends: string} | null} */ let textOf = null;
 let gone = false, textOpen = false, sheetOf = "", run = "";
 /** @type {Map<string, string>} */ const refused = new Map();   // what the server said of a change, by its path
 /** @type {Set<string>} */ const opened = new Set();
@@ -130,15 +131,15 @@ function listen() {
 function heard(kind, data) {
   if (!state || state.job === null || data.version !== state.version) { return; }
   if (kind === "stage") { state.doing = data; }
-  else if (kind === "written") { state.written = data; state.doing = null; say(data.passed ? "the folder is written" : "not proven: nothing is written"); }
+  else if (kind === "written") { state.written = data; state.doing = null; say(data.said ? data.said.join(" ") : data.passed ? "the folder is written" : "not proven: nothing is written"); }
   else if (kind === "failed") { state.failed = data; state.doing = null; }
   else if (kind === "drawings") {
     for (const one of data.items) { const item = state.look.items.find((/** @type {any} */ it) => key(it.path) === key(one.path)); if (item) { item.drawings = one.drawings; } }
   } else {
-    state.plan = data;
+    state.plan = data; state.failed = null;
     state.doing = data.last ? null : state.doing;
     if (kind === "proven") { state.files = data.files; say("proven"); }
-    if (kind === "refused") { say("not proven"); }
+    if (kind === "refused") { state.files = []; say("not proven"); }
   }
   draw();
   fetchSheet();
@@ -227,7 +228,7 @@ function goneHtml() { return gone ? '<p class="l-gone" role="alert">The server i
 function conflictHtml() {
   if (!conflict) { return ""; }
   return `<div class="l-ask" role="alertdialog" aria-label="Changed elsewhere"><p>The job file was changed elsewhere while you changed it here. The sheet shows the file as it is now. Your change is not in it.</p>
-<button type="button" data-do="mine">Make my change as well</button> <button type="button" data-do="theirs">Leave it</button></div>`;
+<button type="button" data-do="mine">${conflict.text === undefined ? "Make my change as well" : "Put my text in its place"}</button> <button type="button" data-do="theirs">Leave it</button></div>`;
 }
 
 /** @returns {[string, string][]} */
@@ -490,7 +491,7 @@ function filesHtml() {
   const written = state.written && state.written.version === state.version ? state.written : null;
   const list = state.files.length ? `<ul class="l-files">${state.files.map((/** @type {string} */ one) => `<li><a href="${safe(address(`files/${encodeURIComponent(one)}`))}" download>${safe(one)}</a></li>`).join("")}</ul>` : "<p>There are files once the job is proven.</p>";
   const stocks = (wood ? wood.stocks : []).filter((/** @type {any} */ one) => one.taken);
-  const said = written ? `<p role="status">${written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was."}</p>` : "";
+  const said = written ? `<p role="status">${written.said ? written.said.map(safe).join("<br>") : written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was."}</p>` : "";
   const ready = proofState()[0] !== "wrong";
   return `<section class="l-section" id="part-files" aria-labelledby="title-files"><h2 id="title-files">The files</h2><div class="l-drawn">${list}</div><div class="l-list">
 ${state.read_only ? "" : `<p><button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button> to ${safe(state.to_folder)}, as <code>${safe(state.command)}</code> does.</p>
@@ -628,12 +629,15 @@ document.addEventListener("toggle", event => {
   const box = /** @type {HTMLDetailsElement} */ (event.target);
   if (!box.dataset || !box.dataset.open) { return; }
   if (box.open) { opened.add(box.dataset.open); } else { opened.delete(box.dataset.open); }
-  if (box.dataset.open === "text" && box.open !== textOpen) { textOpen = box.open; draw(); if (textOpen) { fillText(); } }
+  if (box.dataset.open === "text" && box.open !== textOpen) { textOpen = box.open; draw(); textOf = null; if (textOpen) { fillText(); } }
 }, true);
 
 async function fillText() {
   const area = /** @type {HTMLTextAreaElement|null} */ (document.getElementById("text"));
-  if (area) { area.value = await (await fetch(address("job"))).text(); area.dataset.version = String(state.version); }
+  if (!area) { return; }
+  const answer = await fetch(address("job")), text = await answer.text();
+  area.value = text;
+  textOf = { version: Number((answer.headers.get("ETag") || "0").replaceAll('"', "")), ends: text.includes("\r\n") && !/(^|[^\r])\n/.test(text) ? "\r\n" : "\n" };
 }
 
 document.addEventListener("click", event => {
@@ -676,10 +680,13 @@ async function doing(what) {
     else if (what === "theirs") { conflict = null; draw(); }
     else if (what === "mine") {
       const again = conflict; conflict = null;
-      if (again.text !== undefined) { await put(again.text); }
+      if (again.text !== undefined) { await put(again.text, state.version); }
       else if (again.path === "edit") { await edit(again.body.changes); }
       else { draw(); }
-    } else if (what === "put") { await put(/** @type {HTMLTextAreaElement} */ (document.getElementById("text")).value, Number(/** @type {HTMLElement} */ (document.getElementById("text")).dataset.version)); }
+    } else if (what === "put") {
+      const area = /** @type {HTMLTextAreaElement} */ (document.getElementById("text"));
+      if (textOf) { await put(area.value.replaceAll("\n", textOf.ends), textOf.version); }
+    }
     else if (what === "ask-counts") { await edit(state.look.items.map((/** @type {any} */ one) => ({ path: [...one.path, "count"], value: "as many as fit" }))); }
     else if (what === "take-counts") {
       const chosen = state.plan.chosen;
