@@ -127,9 +127,10 @@ def _changed(text: str, change: Change, name: str) -> str:
             new = document.as_string()
         if windows:
             new = new.replace("\n", "\r\n")
+        new.encode("utf-8")  # half a letter is in no file
         if tomllib.loads(new) != meant:
             raise ValueError
-    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError, RecursionError):
         raise _refused(name, "this line can't be changed by itself", _BY_TEXT) from None
     return new
 

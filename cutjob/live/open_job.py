@@ -21,6 +21,9 @@ from cutjob.files.source import GREATEST_BYTES, Source, parse_source
 from cutjob.live.edits import Change, changed
 from cutjob.output.one_file import change_file
 
+_ENCODINGS = (
+    (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"), (codecs.BOM_UTF8, "utf-8"), (b"", "utf-8"),
+)  # fmt: skip
 _MOST_STEPS = 500  # back
 
 
@@ -47,8 +50,7 @@ class OpenJob:
         self._lock = threading.RLock()
         self._back: list[str] = []
         self._forth: list[str] = []
-        self._encoding, self._text = self._read()
-        self._disk = self._bytes(self._text)
+        self._encoding, self._disk, self._text = self._read()
         self._version = 1
         self._trusted = set(_named_files(self._text))
 
@@ -61,7 +63,11 @@ class OpenJob:
         """Write a whole new text to the file. Raises OverlappedError where `version` is not the text's any more or the
         file was changed by hand, and InputError where it can't be written.
         """
-        if len(text.encode("utf-8", errors="surrogatepass")) > GREATEST_BYTES:
+        try:
+            size = max(len(text.encode("utf-8")), len(text.encode(self._encoding[1])))
+        except UnicodeEncodeError:
+            raise _refused(self.path, "the text has half a letter that no file can hold", "type it again") from None
+        if size > GREATEST_BYTES:
             raise _refused(
                 self.path, f"the text is larger than {GREATEST_BYTES // 1_000_000} MB", "keep what is needed"
             )
@@ -106,17 +112,21 @@ class OpenJob:
 
     def look_at_disk(self) -> bool:
         """Take in what was written to the file by hand; whether there was something. A file that is gone is left."""
+        try:
+            return self._take_in()
+        except InputError:
+            return False
+
+    def _take_in(self) -> bool:
+        """As `look_at_disk`; raises InputError where the file can't be read."""
         with self._lock:
-            try:
-                encoding, text = self._read()
-            except InputError:
-                return False
+            encoding, data, text = self._read()
+            self._encoding, self._disk = encoding, data
             if text == self._text:
                 return False
             self._back = [*self._back[-_MOST_STEPS:], self._text]
             self._forth = []
-            self._encoding, self._text = encoding, text
-            self._disk = self._bytes(text)
+            self._text = text
             self._version += 1
             self._trusted |= set(_named_files(text))
             return True
@@ -148,11 +158,12 @@ class OpenJob:
     def _refuse_older(self, version: int | None) -> None:
         if version is not None and version != self._version:
             raise OverlappedError
-        if self.look_at_disk():
+        if self._take_in():
             raise OverlappedError
 
     def _write(self, text: str) -> None:
-        data = self._bytes(text)
+        mark, codec = self._encoding
+        data = mark + text.encode(codec)
 
         def replaced(old: bytes) -> bytes:
             if old != self._disk:
@@ -163,18 +174,12 @@ class OpenJob:
         self._disk, self._text = data, text
         self._version += 1
 
-    def _bytes(self, text: str) -> bytes:
-        return text.encode(self._encoding, errors="surrogatepass")
-
-    def _read(self) -> tuple[str, str]:
+    def _read(self) -> tuple[tuple[bytes, str], bytes, str]:
+        """The file's mark and encoding, its bytes and its text."""
         data = bytes_of(self.path, most=GREATEST_BYTES, advice="a job is some kB of text; check the name")
-        encoding = "utf-8"
-        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            encoding = "utf-16"
-        elif data.startswith(codecs.BOM_UTF8):
-            encoding = "utf-8-sig"
+        mark, codec = next(one for one in _ENCODINGS if data.startswith(one[0]))
         try:
-            return encoding, data.decode(encoding)
+            return (mark, codec), data, data[len(mark) :].decode(codec)
         except UnicodeDecodeError:
             raise _refused(self.path, "the file is not UTF-8 text", "save it as plain text, UTF-8") from None
 
@@ -185,7 +190,7 @@ def _refused(path: Path, message: str, advice: str) -> InputError:
 
 def _named_files(text: str) -> Iterator[str]:
     try:
-        source = parse_source(text.encode("utf-8", errors="surrogatepass"), name="job")
+        source = parse_source(text.encode("utf-8"), name="job")
     except InputError:
         return
     yield from (name for _, name in _files_in(source.data))

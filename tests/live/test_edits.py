@@ -178,3 +178,12 @@ def test_a_file_that_the_library_would_not_write_the_same_is_refused(monkeypatch
 def test_samples_are_there() -> None:
     assert len(SAMPLES) > 5
     assert all(Path(path).is_file() for path in shipped_files("samples").values())
+
+
+def test_half_a_letter_and_what_is_too_deep_are_refused() -> None:
+    deep: Any = 1
+    for _ in range(900):
+        deep = [deep]
+    for value in ("\ud800", deep):
+        with pytest.raises(InputError, match="can't be changed"):
+            changed(TEXT, [Change(path=("title",), value=value)])
