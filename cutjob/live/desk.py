@@ -57,6 +57,7 @@ class Desk:
         self._job: OpenJob | None = None if path is None else OpenJob(path)
         self._read: tuple[int, ReadText, Look] | None = None
         self._last_good: Look | None = None
+        self._told = 0  # changes of what is shown of a version: of two states the one with more is the newer
         self._asked = self._asked_before = 0  # numbers: of the newest, and of the last of another job
         self._more: tuple[int, tuple[Problem, ...]] | None = None  # mistakes that only the whole work shows
         self._plan: dict[str, Any] | None = None
@@ -115,6 +116,7 @@ class Desk:
                 **base,
                 "job": self._job.path.name,
                 "version": now.version,
+                "told": self._told,
                 "undo": now.undo,
                 "redo": now.redo,
                 "look": look_data(shown),
@@ -294,7 +296,8 @@ class Desk:
 
     def _opened(self, path: Path) -> dict[str, Any]:
         with self._lock:
-            self._job = OpenJob(path)
+            # No version of another job is one of this.
+            self._job = OpenJob(path, version=1 if self._job is None else self._job.now().version + 1)
             self._asked_before = self._asked
             self._read = self._last_good = self._more = self._plan = self._before = self._files = None
             self._doing = self._failed = self._write = self._written = None
@@ -409,6 +412,7 @@ class Desk:
             wanted = self._write if write and self._write is not None and self._write[0] == now.version else None
             self._doing = None
             self._asked += 1
+            self._told += 1
             asked = Asked(
                 number=self._asked, version=now.version, text=now.text, path=self._job.path,
                 outside=self._outside(now.text), effort=self._effort, seed=self._seed,
@@ -423,7 +427,8 @@ class Desk:
             newest = said.number == self._asked or (said.kind == "written" and said.number > self._asked_before)
             if self._job is None or not newest or said.version != self._job.now().version:
                 return
-            data = {**said.data, "version": said.version}
+            self._told += 1
+            data = {**said.data, "version": said.version, "told": self._told}
             if said.kind == "stage":
                 self._doing = data
             elif said.kind == "mistakes":

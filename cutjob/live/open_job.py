@@ -44,14 +44,17 @@ class Text:
 class OpenJob:
     """One job file. All methods may be called from several threads."""
 
-    def __init__(self, path: Path) -> None:
-        """Read the file. Raises InputError where that can't be done, but not for mistakes in it."""
+    def __init__(self, path: Path, *, version: int = 1) -> None:
+        """Read the file; its text is the first `version`.
+
+        Raises InputError where the file can't be read, but not for mistakes in it.
+        """
         self.path = path
         self._lock = threading.RLock()
         self._back: list[str] = []
         self._forth: list[str] = []
         self._encoding, self._disk, self._text = self._read()
-        self._version = 1
+        self._version = version
         self._trusted = set(_named_files(self._text))
 
     def now(self) -> Text:

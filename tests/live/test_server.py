@@ -504,3 +504,21 @@ def test_the_folder_is_looked_at_again_after_a_failure(seen: Seen, monkeypatch: 
     monkeypatch.setattr(server, "_LOOKED_FOR", 0.01)
     monkeypatch.setattr(seen.desk, "look_at_disk", look)
     asyncio.run(asyncio.wait_for(watched(), 30))
+
+
+def test_a_page_of_another_job_changes_nothing_in_this_one(seen: Seen) -> None:
+    """Its versions go on where those of the job before ended."""
+    (seen.path.parent / "other.toml").write_text(JOB, encoding="utf-8")
+    assert seen.page().post("/open", json_={"name": "other.toml"}).json()["version"] == 2
+    change = {"version": 1, "changes": [{"path": ["title"], "kind": "text", "typed": "a"}]}
+    assert seen.page().post("/edit", json_=change).status_code == 409
+    assert (seen.path.parent / "other.toml").read_text(encoding="utf-8") == JOB
+
+
+def test_of_two_states_the_newer_is_known(seen: Seen) -> None:
+    """An answer that was under way while the worker said something must not take it back."""
+    before = seen.page().get("/state").json()
+    heard(seen, "proven", PROVEN, files={})
+    after = seen.page().get("/state").json()
+    assert after["version"] == before["version"]
+    assert after["told"] == before["told"] + 1 == dict(seen.said)["proven"]["told"]

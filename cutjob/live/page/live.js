@@ -16,7 +16,7 @@ const token = new URLSearchParams(location.search).get("token");
 /** @type {any} */ let conflict = null;
 /** @type {any} */ let dragged = null;
 /** The version of the text in its field, and its line ends, which the field does not keep. @type {{version: number, ends: string} | null} */ let textOf = null;
-let gone = false, textOpen = false, sheetOf = "", run = "";
+let gone = false, textOpen = false, sheetOf = "", run = "", notice = "";   // a notice: what the server said of something that has no line of its own
 /** @type {Map<string, string>} */ const refused = new Map();   // what the server said of a change, by its path
 /** @type {Set<string>} */ const opened = new Set();
 /** @type {Set<string>} */ const moving = new Set();               // layouts whose bridges are shown to be moved
@@ -37,6 +37,7 @@ function address(path) { return token === null ? path : `${path}${path.includes(
 /** @param {string} path @param {object} [body] @returns {Promise<any>} */
 async function ask(path, body) {
   let answer;
+  if (body !== undefined && path !== "try") { notice = ""; }
   try {
     answer = await fetch(address(path), body === undefined ? {} : { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
@@ -66,7 +67,7 @@ function edit(changes) {
 /** @param {any} error @param {(string|number)[]} [path] */
 function refusedBy(error, path) {
   if (error.said) {
-    if (path) { refused.set(key(path), error.said.join(" ")); }
+    if (path && state && state.job !== null && lineAt(key(path))) { refused.set(key(path), error.said.join(" ")); } else { notice = error.said.join(" "); }
     say(error.said.join(" "));
   }
   draw();
@@ -94,7 +95,7 @@ function isGone(now) { if (gone !== now) { gone = now; draw(); } }
 
 /** @param {any} next */
 function take(next) {
-  if (state && next.run === state.run && next.version < state.version) { return; }
+  if (state && next.run === state.run && (next.version < state.version || (next.version === state.version && next.told < state.told))) { return; }
   if (!state || state.job !== next.job) { drawn.clear(); refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; }
   if (state && next.version !== state.version) { days = null; }
   state = next;
@@ -129,7 +130,9 @@ function listen() {
 
 /** @param {string} kind @param {any} data */
 function heard(kind, data) {
+  if (state && state.job !== null && data.version > state.version) { turn = turn.then(() => state && data.version > state.version ? refresh() : undefined); return; }
   if (!state || state.job === null || data.version !== state.version) { return; }
+  if (data.told) { state.told = Math.max(state.told, data.told); }
   if (kind === "stage") { state.doing = data; }
   else if (kind === "written") { state.written = data; state.doing = null; say(data.said ? data.said.join(" ") : data.passed ? "the folder is written" : "not proven: nothing is written"); }
   else if (kind === "failed") { state.failed = data; state.doing = null; }
@@ -212,7 +215,7 @@ function proofState() {
 }
 
 function barHtml() {
-  if (state.job === null) { return `<h1>A new job <small>in ${safe(state.folder)}</small></h1>${goneHtml()}`; }
+  if (state.job === null) { return `<h1>A new job <small>in ${safe(state.folder)}</small></h1>${goneHtml()}${noticeHtml()}`; }
   const [name, words] = proofState();
   const ready = name !== "wrong" && !state.read_only;
   return `<h1>${safe(titleOf())} <small>${safe(state.job)}</small></h1>
@@ -220,10 +223,12 @@ function barHtml() {
 ${state.read_only ? "<span>for reading</span>" : `<button type="button" data-do="undo"${state.undo ? "" : " disabled"}>Undo</button>
 <button type="button" data-do="redo"${state.redo ? "" : " disabled"}>Redo</button>
 <button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button>`}
-${goneHtml()}${conflictHtml()}`;
+${goneHtml()}${noticeHtml()}${conflictHtml()}`;
 }
 
 function goneHtml() { return gone ? '<p class="l-gone" role="alert">The server is gone. Nothing that was entered is lost: all of it is in the job file. This page takes up again when the server is back.</p>' : ""; }
+
+function noticeHtml() { return notice ? `<p class="l-gone" role="alert">${safe(notice)}</p>` : ""; }
 
 function conflictHtml() {
   if (!conflict) { return ""; }
@@ -709,7 +714,8 @@ async function put(text, version) {
   const answer = await fetch(address("job"), { method: "PUT", headers: version === undefined ? {} : { "If-Match": `"${version}"` }, body: text });
   const data = await answer.json();
   if (answer.status === 409) { conflict = { text }; take(data.state); return; }
-  if (!answer.ok) { say((data.said || []).join(" ")); return; }
+  if (!answer.ok) { refusedBy({ said: data.said || ["this can't be done"] }); return; }
+  notice = "";
   take(data);
   fillText();
 }
