@@ -208,6 +208,30 @@ def test_a_file_changed_at_the_same_time_is_never_overwritten(star: tuple[Served
         assert "count = 4" in text
 
 
+def test_a_whole_text_is_put_only_over_the_text_it_came_from(star: tuple[Served, Path]) -> None:
+    server, job = star
+    job.write_bytes(STAR.replace("\n", "\r\n").encode())
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("#part-text summary").click()
+        area = page.locator("#text")
+        until(lambda: "Stars" in area.input_value())
+        area.fill(area.input_value().replace('"Stars"', '"Put"'))
+        page.locator("[data-do=put]").click()
+        page.locator("h1", has_text="Put").wait_for(timeout=SLOW)
+        assert job.read_bytes() == STAR.replace('"Stars"', '"Put"').replace("\n", "\r\n").encode()
+        area.fill(area.input_value().replace('"Put"', '"Put again"'))
+        server.ask("edit", {"changes": [{"path": ["title"], "kind": "text", "typed": "Elsewhere"}]})
+        page.locator("h1", has_text="Elsewhere").wait_for(timeout=SLOW)
+        page.keyboard.press("Escape")  # draws all of the page anew
+        page.locator("[data-do=put]").click()
+        page.locator(".l-ask").wait_for(timeout=SLOW)
+        assert 'title = "Elsewhere"' in job.read_text(encoding="utf-8")
+        page.locator("[data-do=mine]").click()
+        page.locator("h1", has_text="Put again").wait_for(timeout=SLOW)
+        assert 'title = "Put again"' in job.read_text(encoding="utf-8")
+
+
 def test_a_dragged_value_is_followed_while_it_is_dragged(star: tuple[Served, Path]) -> None:
     server, job = star
     with page_at(server.address) as (page, wrong):
