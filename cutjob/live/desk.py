@@ -265,10 +265,12 @@ class Desk:
 
         job = self._open()
         data = self._looked_source(job)
-        named = [name for name in _texts(data.get("stock")) if job.may_name(name)]
+        named = _texts(data.get("stock"))
         left = _texts(data.get("left_in_stock"))
         stocks = []
         for name in dict.fromkeys([*named, *_stock_names(job.path)]):
+            if not job.may_name(name):
+                continue  # said as a mistake, or a link to a file elsewhere
             try:
                 stock = read_stock(job.path.parent / name)
             except CutjobError as error:

@@ -414,9 +414,12 @@ def test_a_proof_after_a_failure_counts(seen: Seen) -> None:
     assert seen.page().get("/state").json()["failed"] is None
 
 
-def test_a_file_outside_the_folder_is_not_worked_with(seen: Seen) -> None:
+def test_a_file_outside_the_folder_is_not_worked_with(seen: Seen, tmp_path_factory: pytest.TempPathFactory) -> None:
     seen.page().put("/job", content=JOB.replace("\n[[make]]", 'stock = "../shed.toml"\n[[make]]', 1).encode())
     assert len(seen.worker.asked[-1].outside) == 1
+    elsewhere = tmp_path_factory.mktemp("elsewhere")
+    (elsewhere / "shed.toml").write_text(STOCK, encoding="utf-8")
+    (seen.path.parent / "link").symlink_to(elsewhere)
     assert seen.page().get("/wood").json()["stocks"] == []
 
 

@@ -201,3 +201,18 @@ def test_a_folder_that_cannot_be_written_is_no_mistake_of_the_job(heard: Heard, 
     said = heard.until(50, "written", "mistakes", "failed")[-1]
     assert said.kind == "written"
     assert said.data["said"]
+
+
+def test_what_is_written_is_worked_out_of_the_files_as_they_are_now(heard: Heard, tmp_path: Path) -> None:
+    """The text is the same as that of what was worked out last; the wood that it names is not."""
+    text = 'stock = "shed.toml"\n' + JOB.partition("[[board]]")[0]
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    shed = tmp_path / "shed.toml"
+    shed.write_text('units = "mm"\n[[board]]' + JOB.partition("[[board]]")[2], encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, text, 60))
+    heard.until(60, "proven")
+    shed.write_text(shed.read_text(encoding="utf-8").replace("600", "500"), encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, text, 60, write=True))
+    heard.until(60, "written")
+    made = make_job(tmp_path / "job.toml", out=tmp_path / "made", effort="quick")
+    assert {one.name: one.read_bytes() for one in (tmp_path / "out").iterdir()} == made.files
