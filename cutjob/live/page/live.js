@@ -52,16 +52,39 @@ async function ask(path, body) {
 
 /** One change after the other, each made to the version before it. */
 let turn = Promise.resolve();
-/** @param {Change[]} changes @returns {Promise<void>} */
-function edit(changes) {
+/** @param {Change[]} changes @param {{names: string[], at: number}[][]} [entries] @returns {Promise<void>} */
+function edit(changes, entries = changes.map(one => entriesOf(one.path))) {
   turn = turn.then(async () => {
+    if (changes.some((one, place) => isMoved(entries[place], entriesOf(one.path)))) {
+      refusedBy({ said: ["The lists of the job have changed meanwhile, so it is not sure which entry this change is about. Nothing was changed: make it again."] });
+      return;
+    }
     for (const one of changes) { refused.delete(key(one.path)); }
     try {
       take(await ask("edit", { version: state.version, changes }));
       say("changed");
-    } catch (error) { refusedBy(error, changes[0].path); }
+    } catch (error) {
+      if (conflict && /** @type {any} */ (error).message === "overlapped") { conflict.entries = entries; }
+      refusedBy(error, changes[0].path);
+    }
   });
   return turn;
+}
+
+/** The lists that a path leads through: the names of their entries, and the place of its own. @param {(string|number)[]} path @returns {{names: string[], at: number}[]} */
+function entriesOf(path) {
+  return path.flatMap((at, place) => {
+    if (typeof at !== "number" || !state || state.job === null) { return []; }
+    const list = key(path.slice(0, place)), names = /** @type {string[]} */ ([]);
+    const walk = (/** @type {any} */ group) => { if (group.path && !group.added && group.path.length === place + 1 && key(group.path.slice(0, -1)) === list) { names.push(group.name); } group.groups.forEach(walk); };
+    state.look.sections.forEach(walk);
+    return [{ names, at }];
+  });
+}
+
+/** Whether an entry is no longer where it was. @param {{names: string[], at: number}[]} before @param {{names: string[], at: number}[]} now */
+function isMoved(before, now) {
+  return before.some((one, place) => one.names.length !== now[place].names.length || (one.names[one.at] !== now[place].names[one.at] && now[place].names.includes(one.names[one.at])));
 }
 
 /** @param {any} error @param {(string|number)[]} [path] */
@@ -686,7 +709,7 @@ async function doing(what) {
     else if (what === "mine") {
       const again = conflict; conflict = null;
       if (again.text !== undefined) { await put(again.text, state.version); }
-      else if (again.path === "edit") { await edit(again.body.changes); }
+      else if (again.path === "edit") { await edit(again.body.changes, again.entries); }
       else { draw(); }
     } else if (what === "put") {
       const area = /** @type {HTMLTextAreaElement} */ (document.getElementById("text"));
