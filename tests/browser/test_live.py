@@ -236,7 +236,8 @@ def test_a_change_never_goes_to_another_entry(star: tuple[Served, Path]) -> None
     """Each change names its entry by number: where an entry before it was taken out meanwhile, it is made again."""
     server, job = star
     other = '[[make]]\nname = "disc"\ndesign = "round"\nsize = "small"\n\n'
-    server.ask("job", STAR.replace("[[board]]", f"{other}[[board]]").encode(), method="PUT")
+    third = other.replace("disc", "third")
+    server.ask("job", STAR.replace("[[board]]", f"{other}{third}[[board]]").encode(), method="PUT")
     with page_at(server.address) as (page, _):
         settled(page)
         page.locator("[data-remove='[\"make\",0]']").evaluate(
@@ -248,7 +249,7 @@ def test_a_change_never_goes_to_another_entry(star: tuple[Served, Path]) -> None
             }"""
         )
         page.locator(".l-gone", has_text="make it again").wait_for(timeout=SLOW)
-        assert [one["name"] for one in tomllib.loads(job.read_text(encoding="utf-8"))["make"]] == ["disc"]
+        assert [one["name"] for one in tomllib.loads(job.read_text(encoding="utf-8"))["make"]] == ["disc", "third"]
         assert "count = 7" not in job.read_text(encoding="utf-8")
 
 
