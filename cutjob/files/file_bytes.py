@@ -100,10 +100,13 @@ def is_there(path: Path) -> bool:
 
 
 def real_path(path: Path) -> Path:
-    """Return the path with its links followed; a path whose links lead in a circle is only made absolute."""
+    """Return the path with its links followed.
+
+    A path whose links lead in a circle, or that no file can have, is only made absolute.
+    """
     try:
         return path.resolve()
-    except (OSError, RuntimeError):  # links that lead round in a circle
+    except (OSError, RuntimeError, ValueError):  # links that lead round in a circle; a name with a zero byte
         return path.absolute()
 
 

@@ -57,6 +57,8 @@ class Desk:
         self._job: OpenJob | None = None if path is None else OpenJob(path)
         self._read: tuple[int, ReadText, Look] | None = None
         self._last_good: Look | None = None
+        self._told = 0  # changes of what is shown of a version: of two states the one with more is the newer
+        self._asked = self._asked_before = 0  # numbers: of the newest, and of the last of another job
         self._more: tuple[int, tuple[Problem, ...]] | None = None  # mistakes that only the whole work shows
         self._plan: dict[str, Any] | None = None
         self._before: dict[str, Any] | None = None
@@ -92,9 +94,12 @@ class Desk:
         self._to_draw.set()
         self._worker.close()
 
-    def text(self) -> str:
-        """The text of the job; empty where none is open."""
-        return "" if self._job is None else self._job.now().text
+    def text(self) -> tuple[str, int]:
+        """The text of the job and its version; empty and 0 where none is open."""
+        if self._job is None:
+            return "", 0
+        now = self._job.now()
+        return now.text, now.version
 
     def state(self) -> dict[str, Any]:
         """Return everything that the page shows."""
@@ -111,6 +116,7 @@ class Desk:
                 **base,
                 "job": self._job.path.name,
                 "version": now.version,
+                "told": self._told,
                 "undo": now.undo,
                 "redo": now.redo,
                 "look": look_data(shown),
@@ -259,12 +265,12 @@ class Desk:
 
         job = self._open()
         data = self._looked_source(job)
-        named = data.get("stock", [])
-        named = [named] if isinstance(named, str) else [one for one in named if isinstance(one, str)]
-        left = data.get("left_in_stock", [])
-        left = [left] if isinstance(left, str) else left
+        named = _texts(data.get("stock"))
+        left = _texts(data.get("left_in_stock"))
         stocks = []
         for name in dict.fromkeys([*named, *_stock_names(job.path)]):
+            if not job.may_name(name):
+                continue  # said as a mistake, or a link to a file elsewhere
             try:
                 stock = read_stock(job.path.parent / name)
             except CutjobError as error:
@@ -292,7 +298,9 @@ class Desk:
 
     def _opened(self, path: Path) -> dict[str, Any]:
         with self._lock:
-            self._job = OpenJob(path)
+            # No version of another job is one of this.
+            self._job = OpenJob(path, version=1 if self._job is None else self._job.now().version + 1)
+            self._asked_before = self._asked
             self._read = self._last_good = self._more = self._plan = self._before = self._files = None
             self._doing = self._failed = self._write = self._written = None
         self._ask()
@@ -333,18 +341,26 @@ class Desk:
         if read.problems == old.problems and (read.order is None or old.order == read.order):
             return
         with self._lock:
-            self._read = None
-            self._more = None
+            self._read = self._more = self._failed = None
+            self._forget_plan()
         self._ask()
         self._say("again", {"version": now.version})
 
+    def _forget_plan(self) -> None:
+        """Of the plan only its figures are kept, to compare with; nothing of it is handed out or written any more."""
+        if self._plan is not None and self._plan.get("proof") is not None:
+            self._before = _figures(self._plan)
+        self._plan = self._files = self._write = None
+
     def _as_read(self, text: str) -> ReadText:
+        return read_text(text, self._open().path, outside=self._outside(text))
+
+    def _outside(self, text: str) -> tuple[Problem, ...]:
         job = self._open()
         try:
-            outside = job.outside(parse_source(text.encode("utf-8", errors="surrogatepass"), name=str(job.path)))
+            return job.outside(parse_source(text.encode("utf-8"), name=str(job.path)))
         except InputError:
-            outside = ()
-        return read_text(text, job.path, outside=outside)
+            return ()
 
     def _looked(self, now: Text) -> Look:
         with self._lock:
@@ -386,47 +402,50 @@ class Desk:
             self._say("drawings", {"version": version, "items": items})
 
     def _looked_source(self, job: OpenJob) -> Mapping[str, Any]:
-        self._looked(job.now())
-        assert self._read is not None
-        source = self._read[1].source
+        source = self._as_read(job.now().text).source
         return {} if source is None else source.data
 
     def _ask(self, *, write: bool = False) -> None:
         """Have the worker do what is to be done for the newest text."""
         if self._job is None:
             return
-        now = self._job.now()
         with self._lock:
-            keep = self._write[1] if write and self._write is not None else None
+            now = self._job.now()
+            wanted = self._write if write and self._write is not None and self._write[0] == now.version else None
             self._doing = None
+            self._asked += 1
+            self._told += 1
             asked = Asked(
-                version=now.version, text=now.text, path=self._job.path, effort=self._effort, seed=self._seed,
-                folder=self._to_folder(self._job.path), write=write, keep_offcuts=keep,
+                number=self._asked, version=now.version, text=now.text, path=self._job.path,
+                outside=self._outside(now.text), effort=self._effort, seed=self._seed,
+                folder=self._to_folder(self._job.path), write=wanted is not None,
+                keep_offcuts=None if wanted is None else wanted[1],
             )  # fmt: skip
-        self._worker.ask(asked)
+            self._worker.ask(asked)
 
     def _heard(self, said: Said) -> None:
         """Take in what the worker says."""
         with self._lock:
-            if self._job is None or said.version != self._job.now().version:
+            newest = said.number == self._asked or (said.kind == "written" and said.number > self._asked_before)
+            if self._job is None or not newest or said.version != self._job.now().version:
                 return
-            data = {**said.data, "version": said.version}
+            self._told += 1
+            data = {**said.data, "version": said.version, "told": self._told}
             if said.kind == "stage":
                 self._doing = data
             elif said.kind == "mistakes":
                 self._more = (said.version, tuple(said.problems))
-                self._read, self._doing, self._write = None, None, None
+                self._read = self._doing = self._write = self._files = None
             elif said.kind == "failed":
-                self._failed, self._doing = data, None
+                self._failed, self._doing, self._write = data, None, None
             elif said.kind == "written":
                 self._written, self._write, self._doing = data, None, None
             else:
                 if said.kind == "plan" and self._plan is not None and self._plan["version"] == said.version:
                     return  # a better one is there
-                self._plan = data
+                self._plan, self._failed = data, None
                 self._doing = None if data.get("last") else {"version": said.version, "stage": "layout"}
-                if said.files is not None:
-                    self._files = (said.version, said.files)
+                self._files = None if said.files is None else (said.version, said.files)
             write = said.kind in ("proven", "refused") and data.get("last") and self._write is not None
         if said.kind == "mistakes":
             self._say("again", {"version": said.version})
@@ -460,7 +479,9 @@ def _wrong(message: str, advice: str) -> InputError:
 
 def _version(asked: Mapping[str, Any]) -> int | None:
     version = asked.get("version")
-    return version if isinstance(version, int) else None
+    if version is not None and (isinstance(version, bool) or not isinstance(version, int)):
+        raise OverlappedError  # no version of this text
+    return version
 
 
 def _changes(asked: Mapping[str, Any]) -> list[Change]:
@@ -489,6 +510,11 @@ def _changes(asked: Mapping[str, Any]) -> list[Change]:
         where: KeyPath = tuple(path)
         changes.append(Change(path=where, value=value))
     return changes
+
+
+def _texts(value: object) -> list[str]:
+    """The texts that a key holds: one, or a list of them; what is none of them is a mistake, and said elsewhere."""
+    return [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, str)]
 
 
 def _figures(plan: Mapping[str, Any]) -> dict[str, Any]:

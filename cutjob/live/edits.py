@@ -19,6 +19,7 @@ from tomlkit.items import AoT, Item
 
 from cutjob.errors import InputError, Location, Problem
 from cutjob.files.fields import KeyPath
+from cutjob.files.source import Place, key_places
 
 Kind: TypeAlias = Literal["length", "count", "number", "choice", "yes_no", "text", "name", "list", "table"]
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -112,26 +113,43 @@ def _changed(text: str, change: Change, name: str) -> str:
         meant = _meant(tomllib.loads(text), change)
     except tomllib.TOMLDecodeError:
         raise _refused(name, "the job file is not TOML as it is", _BY_TEXT) from None
+    except RecursionError:
+        raise _refused(name, "this line can't be changed by itself", _BY_TEXT) from None
     except (KeyError, IndexError, TypeError, AttributeError):
         raise _refused(name, f"there is no place {'.'.join(map(str, change.path))} in the job", _BY_TEXT) from None
     try:
         windows = "\r\n" in text and "\n" not in text.replace("\r\n", "")
         plain = text.replace("\r\n", "\n") if windows else text
-        document = tomlkit.parse(plain)
-        if document.as_string() != plain:
-            raise ValueError
-        if _is_added(document, change):
-            new = _with_entry(plain, str(change.path[0]), change.value)
-        else:
-            _put(document, change)
-            new = document.as_string()
+        new = _by_rows(plain, change)
+        if new is None or not _reads_as(new, meant):
+            new = _by_library(plain, change, meant)
         if windows:
             new = new.replace("\n", "\r\n")
-        if tomllib.loads(new) != meant:
+        new.encode("utf-8")  # half a letter is in no file
+        if not _reads_as(new, meant):
             raise ValueError
-    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+    except (TOMLKitError, ValueError, KeyError, IndexError, TypeError, AttributeError, RecursionError):
         raise _refused(name, "this line can't be changed by itself", _BY_TEXT) from None
     return new
+
+
+def _by_library(text: str, change: Change, meant: dict[str, Any]) -> str:
+    document = tomlkit.parse(text)
+    if document.as_string() != text:
+        raise ValueError
+    if _is_added(document, change):
+        return _with_entry(text, str(change.path[0]), change.value)
+    _put(document, change)
+    new = document.as_string()
+    moved = _before_comments(text, new)
+    return moved if _reads_as(moved, meant) else new
+
+
+def _reads_as(text: str, meant: dict[str, Any]) -> bool:
+    try:
+        return tomllib.loads(text) == meant
+    except tomllib.TOMLDecodeError:
+        return False
 
 
 def _refused(name: str, message: str, advice: str) -> InputError:
@@ -168,7 +186,7 @@ def _put(document: Any, change: Change) -> None:
         here = here[key]
     if change.value is None:
         del here[last]
-        if isinstance(here, AoT) and not here and len(way) == 1:
+        if isinstance(here, list) and not here and len(way) == 1:
             del document[way[0]]
     elif isinstance(here, list) and last == len(here):
         here.append(_item(change.value))
@@ -205,6 +223,70 @@ def _with_entry(text: str, name: str, value: Mapping[str, Any]) -> str:
     elif not before.endswith("\n"):
         before += "\n"
     return before.rstrip("\n") + "\n\n" + entry + after if before.strip() else entry + after
+
+
+def _by_rows(text: str, change: Change) -> str | None:
+    """The text without a table that has a header of its own, or with one more below another table: comments that belong
+    to what follows stay. None for any other change.
+    """
+    *list_path, index = change.path
+    added = len(change.path) > 2 and isinstance(index, int) and index > 0 and isinstance(change.value, Mapping)
+    if change.value is not None and not added:
+        return None
+    rows, places = text.split("\n"), key_places(text)
+    if change.value is None:
+        found = _rows_of(change.path, rows, places)
+        if found is None:
+            return None
+        before, after = rows[: found[0]], rows[found[1] :]
+        while after and not after[0].strip() and (not before or not before[-1].strip()):
+            after = after[1:]
+        return "\n".join([*before, *after])
+    last = _rows_of((*list_path, int(index) - 1), rows, places)
+    if last is None or change.path in places or not rows[last[0]].lstrip().startswith("[["):
+        return None
+    header = f"[[{'.'.join(_key(key) for key in list_path if isinstance(key, str))}]]"
+    entry = [header, *(f"{_key(str(key))} = {_item(one).as_string()}" for key, one in change.value.items())]
+    return "\n".join([*rows[: last[1]], *entry, *rows[last[1] :]])
+
+
+def _rows_of(path: KeyPath, rows: Sequence[str], places: Mapping[KeyPath, Place]) -> tuple[int, int] | None:
+    """The first row of a table with a header, and the row after its last; None where it has none."""
+    if path not in places or not rows[places[path][0] - 1].lstrip().startswith("["):
+        return None
+    start = places[path][0] - 1
+    others = (line - 1 for at, (line, _) in places.items() if at[: len(path)] != path and line - 1 > start)
+    return start, _end_before(rows, min(others, default=len(rows)))
+
+
+def _end_before(rows: Sequence[str], header: int) -> int:
+    """The row after the last that does not belong to the header that stands at a row, or to the end of the file:
+    comments right above it belong to it, and the free rows above them.
+    """
+    end = header
+    while end and rows[end - 1].lstrip().startswith("#"):
+        end -= 1
+    while end and not rows[end - 1].strip():
+        end -= 1
+    return end
+
+
+def _before_comments(old: str, new: str) -> str:
+    """The text with the rows that are new in it moved before the comments of the header that follows them."""
+    before, after = old.split("\n"), new.split("\n")
+    more = len(after) - len(before)
+    start = next(
+        (row for row, (one, other) in enumerate(zip(before, after, strict=False)) if one != other), len(before)
+    )
+    if more <= 0 or before[start:] != after[start + more :]:
+        return new
+    header = next((row for row in range(start, len(before)) if before[row].strip()), None)
+    if header is None or not before[header].lstrip().startswith("["):
+        return new
+    end = _end_before(before, header)
+    if not 0 < end < start:
+        return new
+    return "\n".join([*before[:end], *after[start : start + more], *before[end:]])
 
 
 def _item(value: Any) -> Item:

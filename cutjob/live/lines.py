@@ -6,6 +6,7 @@ has its line without a change here. What a line holds is written as a person typ
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -210,13 +211,14 @@ class _Writer:
         new = _NEW[key](self.unit)
         if key == "set":
             makes = self.source.value(("make",))
-            names = [make.get("name") for make in makes if isinstance(make, dict)] if isinstance(makes, list) else []
+            named = [make.get("name") for make in makes if isinstance(make, dict)] if isinstance(makes, list) else []
+            names = [name for name in named if isinstance(name, str)]
             if len(names) < 2:
                 return None
             new["items"] = names[:3]
         if key == "keep":
-            first = self.source.value(("make", 0, "name")), self.source.value(("board", 0, "name"))
-            new = {"item": first[0] or "", "part": "", "board": first[1] or ""}
+            item, board = self.source.value(("make", 0, "name")), self.source.value(("board", 0, "name"))
+            new["item"], new["board"] = (one if isinstance(one, str) else "" for one in (item, board))
         return new
 
     def _group(self, path: KeyPath, schema: _Schema, name: str, *, removable: bool = False) -> Group:
@@ -282,9 +284,10 @@ class _Writer:
         try:
             if kind == "length":
                 return parse_length(text, unit=self.unit)
-            return float(text) if kind in ("count", "number") else None
+            amount = float(text) if kind in ("count", "number") else None
         except ValueError:
             return None
+        return amount if amount is not None and math.isfinite(amount) else None
 
     def _is_given(self, path: KeyPath) -> bool:
         return path in self.source.places

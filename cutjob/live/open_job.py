@@ -21,6 +21,9 @@ from cutjob.files.source import GREATEST_BYTES, Source, parse_source
 from cutjob.live.edits import Change, changed
 from cutjob.output.one_file import change_file
 
+_ENCODINGS = (
+    (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"), (codecs.BOM_UTF8, "utf-8"), (b"", "utf-8"),
+)  # fmt: skip
 _MOST_STEPS = 500  # back
 
 
@@ -41,15 +44,17 @@ class Text:
 class OpenJob:
     """One job file. All methods may be called from several threads."""
 
-    def __init__(self, path: Path) -> None:
-        """Read the file. Raises InputError where that can't be done, but not for mistakes in it."""
+    def __init__(self, path: Path, *, version: int = 1) -> None:
+        """Read the file; its text is the first `version`.
+
+        Raises InputError where the file can't be read, but not for mistakes in it.
+        """
         self.path = path
         self._lock = threading.RLock()
         self._back: list[str] = []
         self._forth: list[str] = []
-        self._encoding, self._text = self._read()
-        self._disk = self._bytes(self._text)
-        self._version = 1
+        self._encoding, self._disk, self._text = self._read()
+        self._version = version
         self._trusted = set(_named_files(self._text))
 
     def now(self) -> Text:
@@ -61,7 +66,11 @@ class OpenJob:
         """Write a whole new text to the file. Raises OverlappedError where `version` is not the text's any more or the
         file was changed by hand, and InputError where it can't be written.
         """
-        if len(text.encode("utf-8", errors="surrogatepass")) > GREATEST_BYTES:
+        try:
+            size = max(len(text.encode("utf-8")), len(text.encode(self._encoding[1])))
+        except UnicodeEncodeError:
+            raise _refused(self.path, "the text has half a letter that no file can hold", "type it again") from None
+        if size > GREATEST_BYTES:
             raise _refused(
                 self.path, f"the text is larger than {GREATEST_BYTES // 1_000_000} MB", "keep what is needed"
             )
@@ -106,17 +115,21 @@ class OpenJob:
 
     def look_at_disk(self) -> bool:
         """Take in what was written to the file by hand; whether there was something. A file that is gone is left."""
+        try:
+            return self._take_in()
+        except InputError:
+            return False
+
+    def _take_in(self) -> bool:
+        """As `look_at_disk`; raises InputError where the file can't be read."""
         with self._lock:
-            try:
-                encoding, text = self._read()
-            except InputError:
-                return False
+            encoding, data, text = self._read()
+            self._encoding, self._disk = encoding, data
             if text == self._text:
                 return False
             self._back = [*self._back[-_MOST_STEPS:], self._text]
             self._forth = []
-            self._encoding, self._text = encoding, text
-            self._disk = self._bytes(text)
+            self._text = text
             self._version += 1
             self._trusted |= set(_named_files(text))
             return True
@@ -125,30 +138,35 @@ class OpenJob:
         """The problems with files that the text names outside the job's folder. Those that an editor wrote there are
         the user's own; a page may not name others.
         """
-        with self._lock:
-            trusted = set(self._trusted)
-        home = real_path(self.path.parent)
         problems = []
         for path, name in _files_in(source.data):
-            inside = real_path(self.path.parent / name).is_relative_to(home)
-            if not inside and name not in trusted:
+            if not self.may_name(name):
                 message = f'"{name}" is outside the folder of the job'
                 problems.append(problem_at(source, path, message, advice="name it in the file itself, with an editor"))
         return tuple(problems)
 
+    def may_name(self, name: str) -> bool:
+        """Whether a page may name this file: it is in the job's folder, or an editor wrote it in the text."""
+        with self._lock:
+            if name in self._trusted:
+                return True
+        return real_path(self.path.parent / name).is_relative_to(real_path(self.path.parent))
+
     def named_folders(self) -> tuple[Path, ...]:
         """The folders of the files that the text names."""
         folder = self.path.parent.absolute()
-        return tuple(dict.fromkeys((folder / name).parent for name in _named_files(self.now().text)))
+        named = [name for name in _named_files(self.now().text) if self.may_name(name)]
+        return tuple(dict.fromkeys((folder / name).parent for name in named))
 
     def _refuse_older(self, version: int | None) -> None:
         if version is not None and version != self._version:
             raise OverlappedError
-        if self.look_at_disk():
+        if self._take_in():
             raise OverlappedError
 
     def _write(self, text: str) -> None:
-        data = self._bytes(text)
+        mark, codec = self._encoding
+        data = mark + text.encode(codec)
 
         def replaced(old: bytes) -> bytes:
             if old != self._disk:
@@ -159,18 +177,12 @@ class OpenJob:
         self._disk, self._text = data, text
         self._version += 1
 
-    def _bytes(self, text: str) -> bytes:
-        return text.encode(self._encoding, errors="surrogatepass")
-
-    def _read(self) -> tuple[str, str]:
+    def _read(self) -> tuple[tuple[bytes, str], bytes, str]:
+        """The file's mark and encoding, its bytes and its text."""
         data = bytes_of(self.path, most=GREATEST_BYTES, advice="a job is some kB of text; check the name")
-        encoding = "utf-8"
-        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            encoding = "utf-16"
-        elif data.startswith(codecs.BOM_UTF8):
-            encoding = "utf-8-sig"
+        mark, codec = next(one for one in _ENCODINGS if data.startswith(one[0]))
         try:
-            return encoding, data.decode(encoding)
+            return (mark, codec), data, data[len(mark) :].decode(codec)
         except UnicodeDecodeError:
             raise _refused(self.path, "the file is not UTF-8 text", "save it as plain text, UTF-8") from None
 
@@ -181,7 +193,7 @@ def _refused(path: Path, message: str, advice: str) -> InputError:
 
 def _named_files(text: str) -> Iterator[str]:
     try:
-        source = parse_source(text.encode("utf-8", errors="surrogatepass"), name="job")
+        source = parse_source(text.encode("utf-8"), name="job")
     except InputError:
         return
     yield from (name for _, name in _files_in(source.data))
@@ -189,6 +201,8 @@ def _named_files(text: str) -> Iterator[str]:
 
 def _files_in(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """Every file that a job names, with its key."""
+    from cutjob.designs.own.find_design import is_path  # the models of own designs take a while to build
+
     stock = data.get("stock")
     for index, name in enumerate(stock if isinstance(stock, list) else [stock]):
         if isinstance(name, str):
@@ -203,7 +217,7 @@ def _files_in(data: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], 
         if not isinstance(make, Mapping):
             continue
         design = make.get("design")
-        if isinstance(design, str) and design.endswith(".toml"):
+        if isinstance(design, str) and is_path(design):
             yield ("make", index, "design"), design
         given = make.get("with")
         if isinstance(given, Mapping) and isinstance(given.get("file"), str):

@@ -18,6 +18,7 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import json
+import re
 import secrets
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
@@ -66,6 +67,7 @@ _ALWAYS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Referrer-Policy": "no-referrer",
 }
+_VERSION = re.compile(r"[0-9]{1,15}")
 Handler: TypeAlias = Callable[[Request], Awaitable[Response]]
 
 
@@ -74,7 +76,7 @@ class Listeners:
     """The open pages: what is said is put into a queue of each."""
 
     loop: asyncio.AbstractEventLoop | None = None
-    queues: set[asyncio.Queue[str]] = field(default_factory=set)
+    queues: set[asyncio.Queue[str | None]] = field(default_factory=set)
 
     def say(self, event: str, data: object) -> None:
         """Say something to all pages; from any thread."""
@@ -86,8 +88,11 @@ class Listeners:
         for queue in list(self.queues):
             if queue.qsize() < 200:
                 queue.put_nowait(text)
-            else:  # a page that does not listen any more: it takes up again by itself
+            else:  # a page that does not listen now: its stream ends, and it takes up again when it listens
                 self.queues.discard(queue)
+                while not queue.empty():
+                    queue.get_nowait()
+                queue.put_nowait(None)
 
 
 class Guard:
@@ -199,6 +204,9 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
                 return data({}, 499)
             except CutjobError as error:
                 return data({"said": [str(problem) for problem in error.problems]}, 422)
+            except Exception as error:  # the page says so, and goes on with the next change
+                said = " ".join(str(error).split())[:200]
+                return data({"said": [f"cutjob itself failed ({type(error).__name__}: {said})"]}, 500)
 
         return answer
 
@@ -216,7 +224,7 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
         return data({**found, "read_only": bool(request.scope.get("shared"))})
 
     async def events(request: Request) -> Response:
-        queue: asyncio.Queue[str] = asyncio.Queue()
+        queue: asyncio.Queue[str | None] = asyncio.Queue()
         listeners.queues.add(queue)
 
         async def told() -> AsyncIterator[str]:
@@ -224,9 +232,12 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
                 yield f"retry: 1000\nevent: hello\ndata: {json.dumps({'run': desk.run})}\n\n"
                 while True:
                     try:
-                        yield await asyncio.wait_for(queue.get(), _BEAT)
+                        event = await asyncio.wait_for(queue.get(), _BEAT)
                     except TimeoutError:
-                        yield ": still here\n\n"
+                        event = ": still here\n\n"
+                    if event is None:
+                        return
+                    yield event
             finally:
                 listeners.queues.discard(queue)
 
@@ -234,14 +245,19 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
 
     async def text(request: Request) -> Response:
         if request.method == "GET":
-            return shown(desk.text(), "text/plain; charset=utf-8")
+            now, of = desk.text()
+            response = shown(now, "text/plain; charset=utf-8")
+            response.headers["ETag"] = f'"{of}"'
+            return response
         raw = await body_of(request)
         try:
             new = raw.decode("utf-8")
         except UnicodeDecodeError:
             return data({"said": ["the text is not UTF-8"]}, 422)
-        stated = request.headers.get("if-match", "").strip('"')
-        version = int(stated) if stated.isdigit() else None
+        stated = request.headers.get("if-match", "*").strip('"')
+        if stated != "*" and not _VERSION.fullmatch(stated):
+            raise OverlappedError  # no version of this text
+        version = None if stated == "*" else int(stated)
         return data(await to_thread.run_sync(lambda: desk.put(new, version=version)))
 
     def doing(do: Callable[[dict[str, Any]], object]) -> Handler:
@@ -264,7 +280,11 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
 
     async def sheet(_: Request) -> Response:
         found = desk.file("job-sheet.html")
-        return data({"said": ["the job is not proven yet"]}, 404) if found is None else shown(found, "text/html")
+        if found is None:
+            return data({"said": ["the job is not proven yet"]}, 404)
+        response = shown(found, "text/html")
+        response.headers["Content-Security-Policy"] = "sandbox"
+        return response
 
     async def asked(request: Request) -> Response:
         found = await to_thread.run_sync(getattr(desk, request.url.path.removeprefix("/")))
@@ -302,26 +322,33 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
 
 
 async def _watch(desk: Desk) -> None:
-    """Look at the job's folder and those of the files it names, and take in what changes there."""
+    """Look at the job's folder and those of the files it names, and take in what changes there, for ever."""
     while True:
-        folders = desk.folders
-        if not folders:
-            await asyncio.sleep(_LOOKED_FOR)
-            continue
-        seen = awatch(
-            *sorted(folders),
-            recursive=False,
-            step=50,
-            debounce=100,
-            rust_timeout=int(1000 * _LOOKED_FOR),
-            yield_on_timeout=True,
-            ignore_permission_denied=True,
-        )
-        async for changes in seen:
-            if changes:
-                await to_thread.run_sync(desk.look_at_disk)
-            if desk.folders != folders:
-                break
+        try:
+            await to_thread.run_sync(desk.look_at_disk)  # what changed while nothing was watched
+            if desk.folders:
+                await _watch_folders(desk, desk.folders)
+                continue
+        except Exception:  # a folder that went away, too many watched: it is looked at again a little later
+            pass
+        await asyncio.sleep(_LOOKED_FOR)
+
+
+async def _watch_folders(desk: Desk, folders: frozenset[Path]) -> None:
+    seen = awatch(
+        *sorted(folders),
+        recursive=False,
+        step=50,
+        debounce=100,
+        rust_timeout=int(1000 * _LOOKED_FOR),
+        yield_on_timeout=True,
+        ignore_permission_denied=True,
+    )
+    async for changes in seen:
+        if changes:
+            await to_thread.run_sync(desk.look_at_disk)
+        if desk.folders != folders:
+            return
 
 
 def serve(

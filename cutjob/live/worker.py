@@ -14,7 +14,7 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
@@ -30,9 +30,11 @@ _TOLD_EVERY = 0.25  # s between two words on how far the search is
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """A job's `text` to be worked out: its `version`, and how it is searched for. Where `write` is set, the files go to
-    the `folder` once they are proven, and the offcuts to the file of stock `keep_offcuts`.
+    the `folder` once they are proven, and the offcuts to the file of stock `keep_offcuts`. `outside` are files that it
+    names and may not. All that is said of it has its `number`.
     """
 
+    number: int
     version: int
     text: str
     path: Path
@@ -41,6 +43,7 @@ class Asked:
     folder: Path
     write: bool = False
     keep_offcuts: Path | None = None
+    outside: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +55,9 @@ class EnoughSearched:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What the worker has to say of a version: the kind, plain data, mistakes, and the files that are proven."""
+    """What the worker has to say of what was asked: the kind, plain data, mistakes, and the files that are proven."""
 
+    number: int
     version: int
     kind: Kind
     data: dict[str, Any]
@@ -68,9 +72,11 @@ class Worker:
         """`heard` is called with everything the worker says, from a thread of its own."""
         self._heard = heard
         self._lock = threading.Lock()
+        self._sending = threading.Lock()  # a connection takes one message at a time
         self._connection: Connection | None = None
         self._process: Any = None
         self._last: Asked | None = None
+        self._died_at = -1  # the number of what was asked when it ended
         self._closed = False
 
     def start(self) -> None:
@@ -87,6 +93,10 @@ class Worker:
     def ask(self, asked: Asked) -> None:
         """Have this worked out, in place of everything asked before."""
         self._last = asked
+        with self._lock:
+            gone = self._connection is None
+        if gone and not self._closed:
+            self.start()
         self._send(asked)
 
     def enough(self, version: int) -> None:
@@ -108,7 +118,7 @@ class Worker:
         with self._lock:
             connection = self._connection
         if connection is not None:
-            with contextlib.suppress(OSError, ValueError):
+            with self._sending, contextlib.suppress(OSError, ValueError):
                 connection.send(what)
 
     def _listen(self, connection: Connection) -> None:
@@ -120,12 +130,26 @@ class Worker:
             self._heard(said)
         if self._closed:
             return
-        # Killed, or out of memory: another takes over, and is asked again.
-        version = 0 if self._last is None else self._last.version
-        self._heard(Said(version=version, kind="failed", data={"why": "the worker ended; another has taken over"}))
+        # Killed, or out of memory: another takes over, and is asked again. Nothing is written a second time unasked.
+        last = self._last
+        again = last is None or last.number != self._died_at
+        why = (
+            "the worker ended; another has taken over"
+            if again
+            else "the worker ended twice; change the job, or its text"
+        )
+        if last is not None:
+            self._died_at = last.number
+            if last.write:
+                why += ". If the files were being written, look whether they are there"
+            self._heard(Said(number=last.number, version=last.version, kind="failed", data={"why": why}))
+        if not again:
+            with self._lock:
+                self._connection = None  # the next text has a new one
+            return
         self.start()
         if self._last is not None:
-            self._send(self._last)
+            self._send(replace(self._last, write=False, keep_offcuts=None))
 
 
 def work(connection: Connection) -> None:
@@ -144,7 +168,7 @@ class _Desk:
         self._newest: Asked | None = None
         self._enough = -1
         self._wake = threading.Condition()
-        self._made: Any = None  # (key of the text, effort and seed; WorkedOut; ResolvedJob)
+        self._made: Any = None  # (text, effort, seed, job and items as read; WorkedOut; ResolvedJob)
 
     def run(self) -> None:
         threading.Thread(target=self._read, daemon=True).start()
@@ -180,7 +204,7 @@ class _Desk:
 
     def _say(self, asked: Asked, kind: Kind, data: dict[str, Any], **more: Any) -> None:
         with contextlib.suppress(OSError, ValueError):
-            self._connection.send(Said(version=asked.version, kind=kind, data=data, **more))
+            self._connection.send(Said(number=asked.number, version=asked.version, kind=kind, data=data, **more))
 
     def _work(self, asked: Asked) -> None:
         from cutjob.errors import errors_in
@@ -194,11 +218,16 @@ class _Desk:
             return self._newest is not asked
 
         key = (asked.text, asked.path, asked.effort, asked.seed)
-        if self._made is not None and self._made[0] == key and asked.write and asked.keep_offcuts is None:
-            self._write(asked, self._made[1], self._made[2])
-            return
-        read = read_text(asked.text, asked.path)
+        read = read_text(asked.text, asked.path, outside=asked.outside)
         if read.order is None:
+            return
+        if (
+            asked.write
+            and asked.keep_offcuts is None
+            and self._made is not None
+            and self._made[0] == (*key, read.order)
+        ):
+            self._write(asked, self._made[1], self._made[2])
             return
         resolved = resolve(*read.order)
         watch = _Watch(self, asked)
@@ -226,7 +255,7 @@ class _Desk:
                     if stale():
                         raise _DroppedError
                     if effort == asked.effort:
-                        self._made = (key, made, resolved)
+                        self._made = ((*key, read.order), made, resolved)
                     kind: Kind = "proven" if made.proof.passed else "refused"
                     data = made_data(made, effort=effort)
                     data["last"] = effort == asked.effort
@@ -239,7 +268,11 @@ class _Desk:
     def _write(self, asked: Asked, made: Any, resolved: Any) -> None:
         from cutjob.making import write_out
 
-        written = write_out(made, resolved, folder=asked.folder, keep_offcuts=asked.keep_offcuts)
+        try:
+            written = write_out(made, resolved, folder=asked.folder, keep_offcuts=asked.keep_offcuts)
+        except InputError as error:  # of the folder, not of the job: it may be written again
+            self._say(asked, "written", {"said": [str(problem) for problem in error.problems]})
+            return
         self._say(
             asked,
             "written",

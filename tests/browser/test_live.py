@@ -208,6 +208,62 @@ def test_a_file_changed_at_the_same_time_is_never_overwritten(star: tuple[Served
         assert "count = 4" in text
 
 
+def test_a_whole_text_is_put_only_over_the_text_it_came_from(star: tuple[Served, Path]) -> None:
+    server, job = star
+    job.write_bytes(STAR.replace("\n", "\r\n").encode())
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("#part-text summary").click()
+        area = page.locator("#text")
+        until(lambda: "Stars" in area.input_value())
+        area.fill(area.input_value().replace('"Stars"', '"Put"'))
+        page.locator("[data-do=put]").click()
+        page.locator("h1", has_text="Put").wait_for(timeout=SLOW)
+        assert job.read_bytes() == STAR.replace('"Stars"', '"Put"').replace("\n", "\r\n").encode()
+        area.fill(area.input_value().replace('"Put"', '"Put again"'))
+        server.ask("edit", {"changes": [{"path": ["title"], "kind": "text", "typed": "Elsewhere"}]})
+        page.locator("h1", has_text="Elsewhere").wait_for(timeout=SLOW)
+        page.keyboard.press("Escape")  # draws all of the page anew
+        page.locator("[data-do=put]").click()
+        page.locator(".l-ask").wait_for(timeout=SLOW)
+        assert 'title = "Elsewhere"' in job.read_text(encoding="utf-8")
+        page.locator("[data-do=mine]").click()
+        page.locator("h1", has_text="Put again").wait_for(timeout=SLOW)
+        assert 'title = "Put again"' in job.read_text(encoding="utf-8")
+
+
+def test_a_change_never_goes_to_another_entry(star: tuple[Served, Path]) -> None:
+    """Each change names its entry by number: where an entry before it was taken out meanwhile, it is made again."""
+    server, job = star
+    other = '[[make]]\nname = "disc"\ndesign = "round"\nsize = "small"\n\n'
+    third = other.replace("disc", "third")
+    server.ask("job", STAR.replace("[[board]]", f"{other}{third}[[board]]").encode(), method="PUT")
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("[data-remove='[\"make\",0]']").evaluate(
+            """remove => {
+                const count = document.querySelector(`[data-path='["make",1,"count"]']`);
+                count.value = "7";
+                remove.click();
+                count.dispatchEvent(new Event("change", { bubbles: true }));
+            }"""
+        )
+        page.locator(".l-gone", has_text="make it again").wait_for(timeout=SLOW)
+        assert [one["name"] for one in tomllib.loads(job.read_text(encoding="utf-8"))["make"]] == ["disc", "third"]
+        assert "count = 7" not in job.read_text(encoding="utf-8")
+
+
+def test_two_clicks_add_no_more_than_they_say(star: tuple[Served, Path]) -> None:
+    """The second is about a place that is taken by then: it must not overwrite what stands there."""
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("[data-add='[\"board\",1]']").evaluate("add => { add.click(); add.click(); }")
+        page.locator(".l-gone", has_text="make it again").wait_for(timeout=SLOW)
+        boards = tomllib.loads(job.read_text(encoding="utf-8"))["board"]
+        assert [one["name"] for one in boards] == ["larch", "board"]
+
+
 def test_a_dragged_value_is_followed_while_it_is_dragged(star: tuple[Served, Path]) -> None:
     server, job = star
     with page_at(server.address) as (page, wrong):

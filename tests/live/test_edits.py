@@ -178,3 +178,93 @@ def test_a_file_that_the_library_would_not_write_the_same_is_refused(monkeypatch
 def test_samples_are_there() -> None:
     assert len(SAMPLES) > 5
     assert all(Path(path).is_file() for path in shipped_files("samples").values())
+
+
+def test_half_a_letter_and_what_is_too_deep_are_refused() -> None:
+    deep: Any = 1
+    for _ in range(900):
+        deep = [deep]
+    for value in ("\ud800", deep):
+        with pytest.raises(InputError, match="can't be changed"):
+            changed(TEXT, [Change(path=("title",), value=value)])
+
+
+COMMENTED = """# the shop's gate
+units = "mm"
+
+# five points
+[[make]]
+name = "star"
+
+# turned
+[[make]]
+name = "disc"
+[make.with]
+outer = 90   # measured
+# the wood
+[[board]]
+name = "larch"
+[[board.keep_out]]
+at = [300, 50]   # a knot
+
+# what is left
+[[rod]]
+name = "dowel"
+"""
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "above", "line"),
+    [
+        (("gap",), 4, 'units = "mm"', "gap = 4"),
+        (("stock",), ["shed.toml"], 'units = "mm"', 'stock = ["shed.toml"]'),
+        (("make", 0, "count"), 4, 'name = "star"', "count = 4"),
+        (("make", 0, "with", "outer"), 80, 'name = "star"', "with = {outer = 80}"),
+        (("make", 1, "with", "hole"), 8, "outer = 90   # measured", "hole = 8"),
+        (("rod", 0, "diameter"), 10, 'name = "dowel"', "diameter = 10"),
+    ],
+)
+def test_a_new_line_stands_below_its_own_table_and_not_below_the_comment_of_the_next(
+    path: tuple[str | int, ...], value: Any, above: str, line: str
+) -> None:
+    after = changed(COMMENTED, [Change(path=path, value=value)])
+    assert others(COMMENTED, after) == ([], [line])
+    assert f"{above}\n{line}\n" in after
+
+
+@pytest.mark.parametrize(
+    ("path", "taken"),
+    [
+        (("make", 0), ["[[make]]", 'name = "star"']),
+        (("make", 1), ["[[make]]", 'name = "disc"', "[make.with]", "outer = 90   # measured"]),
+        (("board", 0), ["[[board]]", 'name = "larch"', "[[board.keep_out]]", "at = [300, 50]   # a knot"]),
+        (("make", 1, "with"), ["[make.with]", "outer = 90   # measured"]),
+        (("rod", 0), ["[[rod]]", 'name = "dowel"']),
+    ],
+)  # fmt: skip
+def test_what_is_taken_out_takes_no_comment_of_what_follows(path: tuple[str | int, ...], taken: list[str]) -> None:
+    after = changed(COMMENTED, [Change(path=path, value=None)])
+    assert sorted(one for one in others(COMMENTED, after)[0] if one) == sorted(taken)
+    assert others(COMMENTED, after)[1] == []
+
+
+def test_a_second_knot_is_added_below_the_first() -> None:
+    after = changed(COMMENTED, [Change(path=("board", 0, "keep_out", 1), value={"at": [9, 9], "radius": 4})])
+    assert others(COMMENTED, after) == ([], ["[[board.keep_out]]", "at = [9, 9]", "radius = 4"])
+    assert "# a knot\n[[board.keep_out]]\nat = [9, 9]\nradius = 4\n\n# what is left\n" in after
+
+
+def test_tables_of_a_list_that_stand_apart_are_taken_out() -> None:
+    text = '[[make]]\nname = "a"\n\n[[board]]\nname = "w"\n\n[[make]]\nname = "b"\n'
+    assert changed(text, [Change(path=("make", 0), value=None)]) == '[[board]]\nname = "w"\n\n[[make]]\nname = "b"\n'
+
+
+def test_the_last_entry_of_a_list_on_one_line_takes_the_line_with_it() -> None:
+    assert changed('gap = 3\nboard = [{ name = "x" }]\n', [Change(path=("board", 0), value=None)]) == "gap = 3\n"
+
+
+def test_a_string_that_looks_like_tables_and_comments_is_left() -> None:
+    text = '[[make]]\nname = "a"\nnote = """\n# x\n[[board]]\n# y"""\n[[board]]\nname = "w"\n'
+    for path, value in ((("make", 0, "count"), 2), (("make", 0), None), (("board", 0), None), (("gap",), 3)):
+        tomllib.loads(changed(text, [Change(path=path, value=value)]))
+    assert "[[board]]\n# y" in changed(text, [Change(path=("make", 0, "count"), value=2)])

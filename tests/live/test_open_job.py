@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import threading
 from pathlib import Path
@@ -64,7 +65,7 @@ def test_a_change_by_hand_between_the_look_and_the_writing_is_seen(
     job: OpenJob, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The file's bytes are compared at the last moment, under the lock of the file."""
-    monkeypatch.setattr(job, "look_at_disk", lambda: False)
+    monkeypatch.setattr(job, "_take_in", lambda: False)
     job.path.write_text(TEXT + "stack = 3\n", encoding="utf-8")
     with pytest.raises(OverlappedError):
         job.put("title = 'x'\n", version=1)
@@ -91,20 +92,56 @@ def test_a_text_of_more_than_a_job_is_refused(job: OpenJob) -> None:
     assert job.path.read_text(encoding="utf-8") == TEXT
 
 
-@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
-def test_a_file_keeps_its_encoding(tmp_path: Path, encoding: str) -> None:
+MARKS = {"utf-8": (b"", codecs.BOM_UTF8), "utf-16-le": (codecs.BOM_UTF16_LE,), "utf-16-be": (codecs.BOM_UTF16_BE,)}
+
+
+@pytest.mark.parametrize(("codec", "mark"), [(codec, mark) for codec, marks in MARKS.items() for mark in marks])
+def test_a_file_keeps_its_encoding(tmp_path: Path, codec: str, mark: bytes) -> None:
     path = tmp_path / "job.toml"
-    path.write_bytes(TEXT.encode(encoding))
+    path.write_bytes(mark + TEXT.encode(codec))
     job = OpenJob(path)
     job.edit([Change(path=("title",), value="zwölf")])
-    assert path.read_bytes() == TEXT.replace("one", "zwölf").encode(encoding)
+    assert path.read_bytes() == mark + TEXT.replace("one", "zwölf").encode(codec)
 
 
-def test_a_file_that_is_gone_is_written_again_only_when_asked(job: OpenJob) -> None:
+def test_a_file_saved_anew_with_another_encoding_may_still_be_changed(job: OpenJob) -> None:
+    """The text is the same, and no step of its own."""
+    job.path.write_bytes(codecs.BOM_UTF8 + TEXT.encode())
+    now = job.edit([Change(path=("title",), value="two")], version=1)
+    assert now.version == 2
+    assert job.path.read_bytes() == codecs.BOM_UTF8 + TEXT.replace("one", "two").encode()
+
+
+def test_half_a_letter_is_refused(job: OpenJob) -> None:
+    """No encoding of a file has it: the file could not be read again."""
+    for change in (lambda: job.put("title = '\ud800'\n"), lambda: job.edit([Change(path=("title",), value="\ud800")])):
+        with pytest.raises(InputError):
+            change()
+    assert job.path.read_text(encoding="utf-8") == TEXT
+
+
+def test_a_file_that_is_no_text_any_more_is_said_and_left(job: OpenJob) -> None:
+    """A change that is refused as if the file could be seen on the page would be refused for ever."""
+    job.path.write_bytes("title = 'zwölf'\n".encode("latin-1"))
+    with pytest.raises(InputError, match="not UTF-8"):
+        job.edit([Change(path=("title",), value="two")], version=1)
+    job.path.unlink()
+    job.path.mkdir()
+    with pytest.raises(InputError, match="folder"):
+        job.put("x = 1\n")
+    job.path.rmdir()
+    job.path.write_text(TEXT, encoding="utf-8")
+    assert job.edit([Change(path=("title",), value="two")], version=1).version == 2
+
+
+def test_a_file_that_is_gone_is_said_and_not_written_again(job: OpenJob) -> None:
     job.path.unlink()
     assert not job.look_at_disk()
-    with pytest.raises(OverlappedError):
+    with pytest.raises(InputError, match="no such file"):
         job.put("x = 1\n", version=1)
+    assert not job.path.exists()
+    job.path.write_text(TEXT, encoding="utf-8")
+    assert job.put("x = 1\n", version=1).version == 2
 
 
 def test_many_at_once_lose_nothing(job: OpenJob) -> None:
@@ -139,6 +176,9 @@ def test_a_page_names_no_file_outside_the_folder(tmp_path: Path) -> None:
     assert outside('shop = "../shop.toml"\n') == []  # written there by an editor
     assert outside('stock = "wood/shed.toml"\n') == []
     assert len(outside('stock = "../../etc/passwd"\n')) == 1
+    assert len(outside('[[make]]\nname = "a"\ndesign = "../x"\n')) == 1
+    assert len(outside('[[make]]\nname = "a"\ndesign = "../X.TOML"\n')) == 1
+    assert outside('stock = "a\\u0000b"\n') == []  # a mistake, said by the reading of the job
     assert len(outside('stock = ["a.toml", "/etc/passwd"]\nmachine = "/etc/shadow"\n')) == 2
     assert len(outside('[[make]]\nname = "a"\ndesign = "../x.toml"\nwith = { file = "/etc/hosts" }\n')) == 2
     (tmp_path / "in" / "link.toml").symlink_to("/etc/passwd")

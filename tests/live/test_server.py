@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from cutjob.live import server
 from cutjob.live.desk import Desk
 from cutjob.live.server import Listeners, page_app
 from cutjob.live.worker import Asked, Said
@@ -234,14 +236,32 @@ def test_mistakes_are_saved_and_shown_at_their_line(seen: Seen) -> None:
 def test_only_proven_files_of_this_version_are_handed_out(seen: Seen) -> None:
     page = seen.page()
     data = {"proof": {"passed": True}, "last": True, "step": "proven", "costs": {}, "prices": {}, "summary": []}
-    seen.desk._heard(Said(version=1, kind="proven", data=dict(data), files={"board-01.nc": b"G21\n"}))
+    seen.desk._heard(
+        Said(
+            number=seen.worker.asked[-1].number,
+            version=1,
+            kind="proven",
+            data=dict(data),
+            files={"board-01.nc": b"G21\n"},
+        )
+    )
     assert page.get("/files/board-01.nc").status_code == 200
     assert "attachment" in page.get("/files/board-01.nc").headers["content-disposition"]
     page.post("/edit", json_={"changes": [{"path": ["title"], "kind": "text", "typed": "b"}]})
     assert page.get("/files/board-01.nc").status_code == 404
-    seen.desk._heard(Said(version=1, kind="proven", data=dict(data), files={"board-01.nc": b"old\n"}))
+    seen.desk._heard(
+        Said(
+            number=seen.worker.asked[-1].number,
+            version=1,
+            kind="proven",
+            data=dict(data),
+            files={"board-01.nc": b"old\n"},
+        )
+    )
     assert page.get("/files/board-01.nc").status_code == 404  # what is said of an older text is dropped
-    seen.desk._heard(Said(version=2, kind="refused", data={**data, "proof": {"passed": False}}))
+    seen.desk._heard(
+        Said(number=seen.worker.asked[-1].number, version=2, kind="refused", data={**data, "proof": {"passed": False}})
+    )
     assert page.get("/files/board-01.nc").status_code == 404
 
 
@@ -250,7 +270,7 @@ def test_the_folder_is_written_once_all_is_proven(seen: Seen) -> None:
     page.post("/write", json_={})
     assert not any(asked.write for asked in seen.worker.asked)
     data = {"proof": {"passed": True}, "last": True, "step": "proven", "costs": {}, "prices": {}, "summary": []}
-    seen.desk._heard(Said(version=1, kind="proven", data=dict(data), files={}))
+    seen.desk._heard(Said(number=seen.worker.asked[-1].number, version=1, kind="proven", data=dict(data), files={}))
     assert seen.worker.asked[-1].write
     page.post("/edit", json_={"changes": [{"path": ["gap"], "kind": "length", "typed": "-3"}]})
     assert page.post("/write", json_={}).status_code == 422
@@ -342,3 +362,166 @@ def test_wood_in_stock_is_shown_and_taken_in(seen: Seen) -> None:
     seen.page().post("/edit", json_={"changes": [{"path": ["stock"], "value": ["shed.toml"]}]})
     assert seen.page().get("/wood").json()["stocks"][0]["taken"]
     assert seen.page().post("/write", json_={"offcuts": "../elsewhere.toml"}).status_code == 422
+
+
+STOCK = 'units = "mm"\n[[board]]\nname = "offcut"\nlength = 300\nwidth = 140\nthickness = 16\n'
+PROVEN: dict[str, Any] = {
+    "proof": {"passed": True}, "last": True, "step": "proven", "costs": {}, "prices": {}, "summary": [],
+}  # fmt: skip
+
+
+def heard(seen: Seen, kind: Any, data: dict[str, Any], *, of: Asked | None = None, **more: Any) -> None:
+    """What the worker says of the newest that it was asked, or of something before."""
+    asked = seen.worker.asked[-1] if of is None else of
+    seen.desk._heard(Said(number=asked.number, version=asked.version, kind=kind, data=dict(data), **more))
+
+
+def test_what_was_proven_with_other_wood_in_stock_is_not_handed_out(seen: Seen) -> None:
+    """The text is the same, but a file that it names has changed: `make` would make something else."""
+    page, shed = seen.page(), seen.path.parent / "shed.toml"
+    shed.write_text(STOCK, encoding="utf-8")
+    page.put("/job", content=JOB.replace("\n[[make]]", 'stock = "shed.toml"\n[[make]]', 1).encode())
+    page.get("/state")
+    before = seen.worker.asked[-1]
+    heard(seen, "proven", PROVEN, files={"board-01.nc": b"G21\n"})
+    page.post("/write", json_={})
+    assert seen.worker.asked[-1].write
+    shed.write_text(STOCK.replace("300", "290"), encoding="utf-8")
+    seen.desk.look_at_disk()
+    state = page.get("/state").json()
+    assert (state["plan"], state["files"]) == (None, [])
+    assert page.get("/files/board-01.nc").status_code == 404
+    assert not seen.worker.asked[-1].write
+    heard(seen, "proven", PROVEN, of=before, files={"board-01.nc": b"old\n"})
+    assert page.get("/state").json()["plan"] is None
+
+
+def test_what_is_said_of_another_job_is_dropped(tmp_path: Path) -> None:
+    seen = Seen(tmp_path)
+    (tmp_path / "other.toml").write_text(JOB, encoding="utf-8")
+    before = seen.worker.asked[-1]
+    seen.page().post("/open", json_={"name": "other.toml"})
+    heard(seen, "proven", PROVEN, of=before, files={"board-01.nc": b"old\n"})
+    assert seen.page().get("/files/board-01.nc").status_code == 404
+    seen.desk.close()
+
+
+def test_a_proof_after_a_failure_counts(seen: Seen) -> None:
+    """Another worker has taken over: what it proves is proven."""
+    heard(seen, "failed", {"why": "the worker ended"})
+    assert seen.page().get("/state").json()["failed"]
+    heard(seen, "proven", PROVEN, files={})
+    assert seen.page().get("/state").json()["failed"] is None
+
+
+def test_a_file_outside_the_folder_is_not_worked_with(seen: Seen, tmp_path_factory: pytest.TempPathFactory) -> None:
+    seen.page().put("/job", content=JOB.replace("\n[[make]]", 'stock = "../shed.toml"\n[[make]]', 1).encode())
+    assert len(seen.worker.asked[-1].outside) == 1
+    elsewhere = tmp_path_factory.mktemp("elsewhere")
+    (elsewhere / "shed.toml").write_text(STOCK, encoding="utf-8")
+    (seen.path.parent / "link").symlink_to(elsewhere)
+    assert seen.page().get("/wood").json()["stocks"] == []
+
+
+@pytest.mark.parametrize("count", ['"nan"', "inf", f'"{"9" * 400}"'])
+def test_a_number_without_end_is_a_mistake_and_no_end_of_the_page(seen: Seen, count: str) -> None:
+    """JSON has no such numbers."""
+    answer = seen.page().put("/job", content=JOB.replace("count = 2", f"count = {count}").encode())
+    assert answer.status_code == 200
+    assert len(answer.json()["look"]["mistakes"]) == 1
+    assert seen.page().get("/state").status_code == 200
+
+
+@pytest.mark.parametrize("name", ["2027-02-01", "nan"])
+def test_names_that_are_no_text_are_shown_as_mistakes(seen: Seen, name: str) -> None:
+    text = JOB.replace('name = "star"', f"name = {name}").replace('name = "larch"', f"name = {name}")
+    text += f'[[make]]\nname = {name}\ndesign = "star"\n'
+    assert seen.page().put("/job", content=text.encode()).json()["look"]["mistakes"]
+
+
+@pytest.mark.parametrize("line", ["stock = 4", "left_in_stock = 4\nstock = []", 'stock = "a\\u0000b"'])
+def test_wood_is_shown_though_the_job_names_none_that_can_be(seen: Seen, line: str) -> None:
+    assert seen.page().put("/job", content=f"{line}\n{JOB}".encode()).status_code == 200
+    assert all(one["boards"] == [] for one in seen.page().get("/wood").json()["stocks"])
+
+
+def test_a_text_is_handed_out_with_its_version(seen: Seen) -> None:
+    """So that it is put back only where it is still the newest."""
+    assert seen.page().get("/job").headers["etag"] == '"1"'
+    assert seen.page().put("/job", content=JOB.encode(), headers={"If-Match": '"1"'}).status_code == 200
+
+
+@pytest.mark.parametrize("version", ['"NaN"', '""', '"-1"', "\u00b2", "9" * 5000])
+def test_a_version_that_is_none_overwrites_nothing(seen: Seen, version: str) -> None:
+    answer = seen.page().put("/job", content=b"title = 'x'\n", headers={"If-Match": version})
+    assert answer.status_code == 409
+    assert seen.path.read_text(encoding="utf-8") == JOB
+
+
+@pytest.mark.parametrize("version", ["1", True, 1.0, [1]])
+def test_an_edit_of_a_version_that_is_none_changes_nothing(seen: Seen, version: object) -> None:
+    change = {"version": version, "changes": [{"path": ["title"], "kind": "text", "typed": "a"}]}
+    assert seen.page().post("/edit", json_=change).status_code == 409
+
+
+def test_a_failure_of_cutjob_itself_is_said(seen: Seen, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails() -> None:
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr(seen.desk, "state", fails)
+    answer = seen.page().get("/state")
+    assert answer.status_code == 500
+    assert "ZeroDivisionError: by nothing" in answer.json()["said"][0]
+
+
+def test_a_page_that_slept_takes_up_again() -> None:
+    """Its stream ends when too much has been said: it then asks for everything anew."""
+
+    async def slept() -> list[str | None]:
+        listeners = Listeners(loop=asyncio.get_running_loop())
+        queue: asyncio.Queue[str | None] = asyncio.Queue()
+        listeners.queues.add(queue)
+        for number in range(500):
+            listeners.say("stage", number)
+        await asyncio.sleep(0)
+        assert listeners.queues == set()
+        return [queue.get_nowait() for _ in range(queue.qsize())]
+
+    assert asyncio.run(slept()) == [None]
+
+
+def test_the_folder_is_looked_at_again_after_a_failure(seen: Seen, monkeypatch: pytest.MonkeyPatch) -> None:
+    looks: list[int] = []
+
+    def look() -> None:
+        looks.append(1)
+        if len(looks) == 1:
+            raise OSError("no space to watch")
+
+    async def watched() -> None:
+        watching = asyncio.create_task(server._watch(seen.desk))
+        while len(looks) < 2:
+            await asyncio.sleep(0.01)
+        watching.cancel()
+
+    monkeypatch.setattr(server, "_LOOKED_FOR", 0.01)
+    monkeypatch.setattr(seen.desk, "look_at_disk", look)
+    asyncio.run(asyncio.wait_for(watched(), 30))
+
+
+def test_a_page_of_another_job_changes_nothing_in_this_one(seen: Seen) -> None:
+    """Its versions go on where those of the job before ended."""
+    (seen.path.parent / "other.toml").write_text(JOB, encoding="utf-8")
+    assert seen.page().post("/open", json_={"name": "other.toml"}).json()["version"] == 2
+    change = {"version": 1, "changes": [{"path": ["title"], "kind": "text", "typed": "a"}]}
+    assert seen.page().post("/edit", json_=change).status_code == 409
+    assert (seen.path.parent / "other.toml").read_text(encoding="utf-8") == JOB
+
+
+def test_of_two_states_the_newer_is_known(seen: Seen) -> None:
+    """An answer that was under way while the worker said something must not take it back."""
+    before = seen.page().get("/state").json()
+    heard(seen, "proven", PROVEN, files={})
+    after = seen.page().get("/state").json()
+    assert after["version"] == before["version"]
+    assert after["told"] == before["told"] + 1 == dict(seen.said)["proven"]["told"]

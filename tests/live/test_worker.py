@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import queue
 import signal
+import threading
 import time
 from collections.abc import Iterator
+from multiprocessing import Pipe
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import pytest
@@ -58,7 +61,14 @@ def heard() -> Iterator[Heard]:
 
 def asked(folder: Path, text: str, version: int, **more: object) -> Asked:
     return Asked(
-        version=version, text=text, path=folder / "job.toml", effort="quick", seed=0, folder=folder / "out", **more
+        number=version,
+        version=version,
+        text=text,
+        path=folder / "job.toml",
+        effort="quick",
+        seed=0,
+        folder=folder / "out",
+        **more,
     )  # type: ignore[arg-type]
 
 
@@ -124,3 +134,85 @@ def test_a_worker_that_is_killed_is_followed_by_another(heard: Heard, tmp_path: 
     said = heard.until(40, "proven")
     assert "failed" in [one.kind for one in said]
     assert said[-1].files
+
+
+class Ending(Worker):
+    """A worker without a process: the test holds the other end of each connection."""
+
+    def __init__(self) -> None:
+        self.said: queue.Queue[Said] = queue.Queue()
+        self.ends: queue.Queue[Connection] = queue.Queue()
+        super().__init__(self.said.put)
+
+    def start(self) -> None:
+        ours, theirs = Pipe()
+        self._connection = ours
+        threading.Thread(target=self._listen, args=(ours,), daemon=True).start()
+        self.ends.put(theirs)
+
+
+def test_a_worker_that_takes_over_writes_nothing_again(tmp_path: Path) -> None:
+    """Offcuts would be put in stock twice."""
+    worker = Ending()
+    worker.start()
+    worker.ask(asked(tmp_path, JOB, 1, write=True, keep_offcuts=tmp_path / "shed.toml"))
+    first = worker.ends.get(timeout=30)
+    assert first.recv().write
+    first.close()
+    again = worker.ends.get(timeout=30).recv()
+    assert (again.number, again.write, again.keep_offcuts) == (1, False, None)
+    assert "look whether they are there" in worker.said.get(timeout=30).data["why"]
+    worker.close()
+
+
+def test_a_text_that_ends_each_worker_is_not_tried_for_ever(tmp_path: Path) -> None:
+    worker = Ending()
+    worker.start()
+    worker.ask(asked(tmp_path, JOB, 1))
+    for _ in range(2):
+        end = worker.ends.get(timeout=30)
+        assert end.recv().number == 1
+        end.close()
+        assert worker.said.get(timeout=30).kind == "failed"
+    with pytest.raises(queue.Empty):
+        worker.ends.get(timeout=0.3)
+    worker.ask(asked(tmp_path, JOB, 2))
+    assert worker.ends.get(timeout=30).recv().number == 2
+    worker.close()
+
+
+def test_messages_of_several_threads_do_not_run_into_each_other(tmp_path: Path) -> None:
+    worker = Ending()
+    worker.start()
+    end = worker.ends.get(timeout=30)
+    text = JOB + "# " + "x" * 300_000
+    threads = [threading.Thread(target=worker.ask, args=(asked(tmp_path, text, one),)) for one in range(8)]
+    for one in threads:
+        one.start()
+    assert sorted(end.recv().number for _ in threads) == list(range(8))
+    for one in threads:
+        one.join()
+    worker.close()
+
+
+def test_a_folder_that_cannot_be_written_is_no_mistake_of_the_job(heard: Heard, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file in its place", encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, JOB, 50, write=True))
+    said = heard.until(50, "written", "mistakes", "failed")[-1]
+    assert said.kind == "written"
+    assert said.data["said"]
+
+
+def test_what_is_written_is_worked_out_of_the_files_as_they_are_now(heard: Heard, tmp_path: Path) -> None:
+    """The text is the same as that of what was worked out last; the wood that it names is not."""
+    text = 'stock = "shed.toml"\n' + JOB.partition("[[board]]")[0]
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    shed = tmp_path / "shed.toml"
+    shed.write_text('units = "mm"\n[[board]]' + JOB.partition("[[board]]")[2], encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, text, 60))
+    heard.until(60, "proven")
+    shed.write_text(shed.read_text(encoding="utf-8").replace("600", "500"), encoding="utf-8")
+    heard.worker.ask(asked(tmp_path, text, 60, write=True))
+    heard.until(60, "written")
+    made = make_job(tmp_path / "job.toml", out=tmp_path / "made", effort="quick")
+    assert {one.name: one.read_bytes() for one in (tmp_path / "out").iterdir()} == made.files

@@ -15,7 +15,8 @@ const token = new URLSearchParams(location.search).get("token");
 /** @type {any} */ let days = null;
 /** @type {any} */ let conflict = null;
 /** @type {any} */ let dragged = null;
-let gone = false, textOpen = false, sheetOf = "", run = "";
+/** The version of the text in its field, and its line ends, which the field does not keep. @type {{version: number, ends: string} | null} */ let textOf = null;
+let gone = false, textOpen = false, sheetOf = "", run = "", notice = "";   // a notice: what the server said of something that has no line of its own
 /** @type {Map<string, string>} */ const refused = new Map();   // what the server said of a change, by its path
 /** @type {Set<string>} */ const opened = new Set();
 /** @type {Set<string>} */ const moving = new Set();               // layouts whose bridges are shown to be moved
@@ -36,6 +37,7 @@ function address(path) { return token === null ? path : `${path}${path.includes(
 /** @param {string} path @param {object} [body] @returns {Promise<any>} */
 async function ask(path, body) {
   let answer;
+  if (body !== undefined && path !== "try") { notice = ""; }
   try {
     answer = await fetch(address(path), body === undefined ? {} : { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
@@ -50,22 +52,45 @@ async function ask(path, body) {
 
 /** One change after the other, each made to the version before it. */
 let turn = Promise.resolve();
-/** @param {Change[]} changes @returns {Promise<void>} */
-function edit(changes) {
+/** @param {Change[]} changes @param {{names: string[], at: number}[][]} [entries] @returns {Promise<void>} */
+function edit(changes, entries = changes.map(one => entriesOf(one.path))) {
   turn = turn.then(async () => {
+    if (changes.some((one, place) => isMoved(entries[place], entriesOf(one.path)))) {
+      refusedBy({ said: ["The lists of the job have changed meanwhile, so it is not sure which entry this change is about. Nothing was changed: make it again."] });
+      return;
+    }
     for (const one of changes) { refused.delete(key(one.path)); }
     try {
       take(await ask("edit", { version: state.version, changes }));
       say("changed");
-    } catch (error) { refusedBy(error, changes[0].path); }
+    } catch (error) {
+      if (conflict && /** @type {any} */ (error).message === "overlapped") { conflict.entries = entries; }
+      refusedBy(error, changes[0].path);
+    }
   });
   return turn;
+}
+
+/** The lists that a path leads through: the names of their entries, and the place of its own. @param {(string|number)[]} path @returns {{names: string[], at: number}[]} */
+function entriesOf(path) {
+  return path.flatMap((at, place) => {
+    if (typeof at !== "number" || !state || state.job === null) { return []; }
+    const list = key(path.slice(0, place)), names = /** @type {string[]} */ ([]);
+    const walk = (/** @type {any} */ group) => { if (group.path && !group.added && group.path.length === place + 1 && key(group.path.slice(0, -1)) === list) { names.push(group.name); } group.groups.forEach(walk); };
+    state.look.sections.forEach(walk);
+    return [{ names, at }];
+  });
+}
+
+/** Whether an entry is no longer where it was. @param {{names: string[], at: number}[]} before @param {{names: string[], at: number}[]} now */
+function isMoved(before, now) {
+  return before.some((one, place) => one.names.length !== now[place].names.length || (one.names[one.at] !== now[place].names[one.at] && now[place].names.includes(one.names[one.at])));
 }
 
 /** @param {any} error @param {(string|number)[]} [path] */
 function refusedBy(error, path) {
   if (error.said) {
-    if (path) { refused.set(key(path), error.said.join(" ")); }
+    if (path && state && state.job !== null && lineAt(key(path))) { refused.set(key(path), error.said.join(" ")); } else { notice = error.said.join(" "); }
     say(error.said.join(" "));
   }
   draw();
@@ -93,7 +118,7 @@ function isGone(now) { if (gone !== now) { gone = now; draw(); } }
 
 /** @param {any} next */
 function take(next) {
-  if (state && next.run === state.run && next.version < state.version) { return; }
+  if (state && next.run === state.run && (next.version < state.version || (next.version === state.version && next.told < state.told))) { return; }
   if (!state || state.job !== next.job) { drawn.clear(); refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; }
   if (state && next.version !== state.version) { days = null; }
   state = next;
@@ -128,17 +153,19 @@ function listen() {
 
 /** @param {string} kind @param {any} data */
 function heard(kind, data) {
+  if (state && state.job !== null && data.version > state.version) { turn = turn.then(() => state && data.version > state.version ? refresh() : undefined); return; }
   if (!state || state.job === null || data.version !== state.version) { return; }
+  if (data.told) { state.told = Math.max(state.told, data.told); }
   if (kind === "stage") { state.doing = data; }
-  else if (kind === "written") { state.written = data; state.doing = null; say(data.passed ? "the folder is written" : "not proven: nothing is written"); }
+  else if (kind === "written") { state.written = data; state.doing = null; say(data.said ? data.said.join(" ") : data.passed ? "the folder is written" : "not proven: nothing is written"); }
   else if (kind === "failed") { state.failed = data; state.doing = null; }
   else if (kind === "drawings") {
     for (const one of data.items) { const item = state.look.items.find((/** @type {any} */ it) => key(it.path) === key(one.path)); if (item) { item.drawings = one.drawings; } }
   } else {
-    state.plan = data;
+    state.plan = data; state.failed = null;
     state.doing = data.last ? null : state.doing;
     if (kind === "proven") { state.files = data.files; say("proven"); }
-    if (kind === "refused") { say("not proven"); }
+    if (kind === "refused") { state.files = []; say("not proven"); }
   }
   draw();
   fetchSheet();
@@ -211,7 +238,7 @@ function proofState() {
 }
 
 function barHtml() {
-  if (state.job === null) { return `<h1>A new job <small>in ${safe(state.folder)}</small></h1>${goneHtml()}`; }
+  if (state.job === null) { return `<h1>A new job <small>in ${safe(state.folder)}</small></h1>${goneHtml()}${noticeHtml()}`; }
   const [name, words] = proofState();
   const ready = name !== "wrong" && !state.read_only;
   return `<h1>${safe(titleOf())} <small>${safe(state.job)}</small></h1>
@@ -219,15 +246,17 @@ function barHtml() {
 ${state.read_only ? "<span>for reading</span>" : `<button type="button" data-do="undo"${state.undo ? "" : " disabled"}>Undo</button>
 <button type="button" data-do="redo"${state.redo ? "" : " disabled"}>Redo</button>
 <button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button>`}
-${goneHtml()}${conflictHtml()}`;
+${goneHtml()}${noticeHtml()}${conflictHtml()}`;
 }
 
 function goneHtml() { return gone ? '<p class="l-gone" role="alert">The server is gone. Nothing that was entered is lost: all of it is in the job file. This page takes up again when the server is back.</p>' : ""; }
 
+function noticeHtml() { return notice ? `<p class="l-gone" role="alert">${safe(notice)}</p>` : ""; }
+
 function conflictHtml() {
   if (!conflict) { return ""; }
   return `<div class="l-ask" role="alertdialog" aria-label="Changed elsewhere"><p>The job file was changed elsewhere while you changed it here. The sheet shows the file as it is now. Your change is not in it.</p>
-<button type="button" data-do="mine">Make my change as well</button> <button type="button" data-do="theirs">Leave it</button></div>`;
+<button type="button" data-do="mine">${conflict.text === undefined ? "Make my change as well" : "Put my text in its place"}</button> <button type="button" data-do="theirs">Leave it</button></div>`;
 }
 
 /** @returns {[string, string][]} */
@@ -490,7 +519,7 @@ function filesHtml() {
   const written = state.written && state.written.version === state.version ? state.written : null;
   const list = state.files.length ? `<ul class="l-files">${state.files.map((/** @type {string} */ one) => `<li><a href="${safe(address(`files/${encodeURIComponent(one)}`))}" download>${safe(one)}</a></li>`).join("")}</ul>` : "<p>There are files once the job is proven.</p>";
   const stocks = (wood ? wood.stocks : []).filter((/** @type {any} */ one) => one.taken);
-  const said = written ? `<p role="status">${written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was."}</p>` : "";
+  const said = written ? `<p role="status">${written.said ? written.said.map(safe).join("<br>") : written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was."}</p>` : "";
   const ready = proofState()[0] !== "wrong";
   return `<section class="l-section" id="part-files" aria-labelledby="title-files"><h2 id="title-files">The files</h2><div class="l-drawn">${list}</div><div class="l-list">
 ${state.read_only ? "" : `<p><button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button> to ${safe(state.to_folder)}, as <code>${safe(state.command)}</code> does.</p>
@@ -628,12 +657,15 @@ document.addEventListener("toggle", event => {
   const box = /** @type {HTMLDetailsElement} */ (event.target);
   if (!box.dataset || !box.dataset.open) { return; }
   if (box.open) { opened.add(box.dataset.open); } else { opened.delete(box.dataset.open); }
-  if (box.dataset.open === "text" && box.open !== textOpen) { textOpen = box.open; draw(); if (textOpen) { fillText(); } }
+  if (box.dataset.open === "text" && box.open !== textOpen) { textOpen = box.open; draw(); textOf = null; if (textOpen) { fillText(); } }
 }, true);
 
 async function fillText() {
   const area = /** @type {HTMLTextAreaElement|null} */ (document.getElementById("text"));
-  if (area) { area.value = await (await fetch(address("job"))).text(); area.dataset.version = String(state.version); }
+  if (!area) { return; }
+  const answer = await fetch(address("job")), text = await answer.text();
+  area.value = text;
+  textOf = { version: Number((answer.headers.get("ETag") || "0").replaceAll('"', "")), ends: text.includes("\r\n") && !/(^|[^\r])\n/.test(text) ? "\r\n" : "\n" };
 }
 
 document.addEventListener("click", event => {
@@ -676,10 +708,13 @@ async function doing(what) {
     else if (what === "theirs") { conflict = null; draw(); }
     else if (what === "mine") {
       const again = conflict; conflict = null;
-      if (again.text !== undefined) { await put(again.text); }
-      else if (again.path === "edit") { await edit(again.body.changes); }
+      if (again.text !== undefined) { await put(again.text, state.version); }
+      else if (again.path === "edit") { await edit(again.body.changes, again.entries); }
       else { draw(); }
-    } else if (what === "put") { await put(/** @type {HTMLTextAreaElement} */ (document.getElementById("text")).value, Number(/** @type {HTMLElement} */ (document.getElementById("text")).dataset.version)); }
+    } else if (what === "put") {
+      const area = /** @type {HTMLTextAreaElement} */ (document.getElementById("text"));
+      if (textOf) { await put(area.value.replaceAll("\n", textOf.ends), textOf.version); }
+    }
     else if (what === "ask-counts") { await edit(state.look.items.map((/** @type {any} */ one) => ({ path: [...one.path, "count"], value: "as many as fit" }))); }
     else if (what === "take-counts") {
       const chosen = state.plan.chosen;
@@ -702,7 +737,8 @@ async function put(text, version) {
   const answer = await fetch(address("job"), { method: "PUT", headers: version === undefined ? {} : { "If-Match": `"${version}"` }, body: text });
   const data = await answer.json();
   if (answer.status === 409) { conflict = { text }; take(data.state); return; }
-  if (!answer.ok) { say((data.said || []).join(" ")); return; }
+  if (!answer.ok) { refusedBy({ said: data.said || ["this can't be done"] }); return; }
+  notice = "";
   take(data);
   fillText();
 }
