@@ -130,6 +130,17 @@ def test_from_an_empty_folder_to_proven_files(tmp_path: Path, size: tuple[int, i
         drawn_by_hand(server.address, tmp_path, size, touch=touch)
 
 
+def test_without_a_job_the_page_offers_the_designs_and_the_jobs_there_are(tmp_path: Path) -> None:
+    require_chromium()
+    (tmp_path / "stars.toml").write_text(STAR, encoding="utf-8")
+    with served(None, folder=tmp_path) as server, page_at(server.address) as (page, wrong):
+        settled(page, "start")
+        page.locator('[data-design="graded-stack"][data-size="large"] svg').wait_for(timeout=SLOW)
+        page.locator('[data-job="stars.toml"]').click()
+        page.locator("h1", has_text="Stars").wait_for(timeout=SLOW)
+        assert wrong == []
+
+
 def test_a_value_is_typed_and_everything_follows(star: tuple[Served, Path]) -> None:
     server, job = star
     with page_at(server.address) as (page, wrong):

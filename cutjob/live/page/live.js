@@ -201,7 +201,7 @@ function draw() {
   document.title = state.job === null ? "a new job" : `${titleOf()}: job sheet`;
   if (state.job === null) { drawn.clear(); morph(sheet, startHtml()); } else { drawParts(jobParts()); }
   sheet.dataset.version = String(state.version || 0);
-  sheet.dataset.state = proofState()[0];
+  sheet.dataset.state = state.job === null ? "start" : proofState()[0];
   sheet.dataset.planned = String(state.plan ? state.plan.version : 0);
 }
 
