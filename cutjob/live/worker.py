@@ -23,7 +23,7 @@ from cutjob.errors import InputError, Problem
 from cutjob.stages import Effort
 
 Kind: TypeAlias = Literal["stage", "plan", "proven", "refused", "mistakes", "written", "failed"]
-_NICE = 10
+_NICE = 10  # of 19, the least urgent
 _TOLD_EVERY = 0.25  # s between two words on how far the search is
 
 

@@ -16,27 +16,11 @@ import pytest
 from cutjob.files.file_bytes import shipped_folder
 from cutjob.making import make_job
 from tests.browser.chromium import page_at, require_axe, require_chromium
+from tests.live.jobs import STARS as STAR
 from tests.live.serving import Served, served
 
 WIDE, TABLET, PHONE = (1600, 1000), (820, 1180), (390, 844)
 SLOW = 90_000  # ms at most for a proof, on a busy machine
-STAR = """# the stall's stars
-title = "Stars"
-units = "mm"
-machine = "bench-router"
-
-[[make]]
-name = "star"
-design = "star"
-size = "small"
-count = 2
-
-[[board]]
-name = "larch"
-length = 600
-width = 140
-thickness = 16
-"""
 
 
 def line(page: Any, *path: str | int) -> Any:

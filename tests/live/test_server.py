@@ -15,26 +15,10 @@ from cutjob.live.desk import Desk
 from cutjob.live.server import Listeners, page_app
 from cutjob.live.worker import Asked, Said
 from tests.live.client import Client
+from tests.live.jobs import STARS as JOB
 
 PORT = 8730
 HERE = f"http://127.0.0.1:{PORT}"
-JOB = """# a first comment
-title = "Gate stars"
-units = "mm"
-machine = "bench-router"
-
-[[make]]
-name = "star"
-design = "star"
-size = "small"
-count = 2
-
-[[board]]
-name = "larch"
-length = 600
-width = 140
-thickness = 16
-"""
 
 
 class Idle:

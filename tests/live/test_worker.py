@@ -16,21 +16,8 @@ import pytest
 
 from cutjob.live.worker import Asked, Said, Worker
 from cutjob.making import make_job
+from tests.live.jobs import STARS as JOB
 
-JOB = """title = "Stars"
-units = "mm"
-machine = "bench-router"
-[[make]]
-name = "star"
-design = "star"
-size = "small"
-count = 2
-[[board]]
-name = "larch"
-length = 600
-width = 140
-thickness = 16
-"""
 PATIENCE = 240.0
 
 

@@ -751,7 +751,7 @@ function pinsChanged(id, change) {
 
 // Boards: a knot, a clamp, an outline by a few taps.
 
-/** @param {SVGSVGElement} svg @param {MouseEvent} event */
+/** A knot and a clamp begin with a size that a maker then sets: no source, of our own choice. @param {SVGSVGElement} svg @param {MouseEvent} event */
 function tapped(svg, event) {
   const board = state.look.boards[Number(svg.dataset.board)], id = key(board.path), now = drawing.get(id);
   if (!now) { return; }
