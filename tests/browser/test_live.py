@@ -227,6 +227,34 @@ def test_a_whole_text_is_put_only_over_the_text_it_came_from(star: tuple[Served,
         assert 'title = "Put again"' in job.read_text(encoding="utf-8")
 
 
+def test_the_text_follows_the_file_and_keeps_what_is_typed(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("#part-text summary").click()
+        area, put = page.locator("#text"), page.locator("[data-do=put]")
+        until(lambda: "Stars" in area.input_value())
+
+        def slow(route: Any) -> None:
+            time.sleep(1)
+            route.continue_()
+
+        page.route(re.compile(r"/job$"), slow)  # the answer comes after more is typed
+        area.fill(area.input_value().replace('"Stars"', '"Put"'))
+        put.click()
+        area.fill(area.input_value().replace('"Put"', '"Typed since"'))
+        written(job, '"Put"')
+        page.locator("h1", has_text="Put").wait_for(timeout=SLOW)
+        page.wait_for_timeout(2500)
+        assert '"Typed since"' in area.input_value()
+        put.click()
+        page.locator("h1", has_text="Typed since").wait_for(timeout=SLOW)
+        assert not page.locator(".l-ask").count()
+        server.ask("edit", {"changes": [{"path": ["title"], "kind": "text", "typed": "Elsewhere"}]})
+        until(lambda: '"Elsewhere"' in area.input_value())
+        assert area.input_value() == job.read_text(encoding="utf-8")
+
+
 def test_a_change_never_goes_to_another_entry(star: tuple[Served, Path]) -> None:
     """Each change names its entry by number: where an entry before it was taken out meanwhile, it is made again."""
     server, job = star

@@ -15,7 +15,7 @@ const token = new URLSearchParams(location.search).get("token");
 /** @type {any} */ let days = null;
 /** @type {any} */ let conflict = null;
 /** @type {any} */ let dragged = null;
-/** The version of the text in its field, and its line ends, which the field does not keep. @type {{version: number, ends: string} | null} */ let textOf = null;
+/** The text that was put in its field last, its version, and its line ends, which the field does not keep. @type {{version: number, ends: string, text: string} | null} */ let textOf = null;
 let gone = false, textOpen = false, sheetOf = "", run = "", notice = "";   // a notice: what the server said of something that has no line of its own
 /** @type {Map<string, string>} */ const refused = new Map();   // what the server said of a change, by its path
 /** @type {Set<string>} */ const opened = new Set();
@@ -119,12 +119,13 @@ function isGone(now) { if (gone !== now) { gone = now; draw(); } }
 /** @param {any} next */
 function take(next) {
   if (state && next.run === state.run && (next.version < state.version || (next.version === state.version && next.told < state.told))) { return; }
-  if (!state || state.job !== next.job) { drawn.clear(); refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; }
+  if (!state || state.job !== next.job) { drawn.clear(); refused.clear(); drawing.clear(); sheetOf = ""; days = null; wood = null; textOf = null; }
   if (state && next.version !== state.version) { days = null; }
   state = next;
   draw();
   if (state.job === null && !designs) { ask("designs").then(found => { designs = found; draw(); }, () => {}); }
   if (state.job !== null && !wood) { wood = { stocks: [] }; ask("wood").then(found => { wood = found; draw(); }, () => {}); }
+  if (textOpen && (!textOf || textOf.version !== state.version)) { fillText(); }
   fetchSheet();
 }
 
@@ -137,7 +138,7 @@ function listen() {
     const data = JSON.parse(event.data);
     const other = run && data.run !== run;
     run = data.run;
-    if (gone || other) { gone = false; state = other ? null : state; }
+    if (gone || other) { gone = false; state = other ? null : state; if (other && textOf) { textOf.version = -1; } }
     refresh();
   });
   events.addEventListener("changed", event => {
@@ -660,13 +661,23 @@ document.addEventListener("toggle", event => {
   if (box.dataset.open === "text" && box.open !== textOpen) { textOpen = box.open; draw(); textOf = null; if (textOpen) { fillText(); } }
 }, true);
 
+/** Put the file's text in its field, unless something is typed there that the file does not have. */
 async function fillText() {
-  const area = /** @type {HTMLTextAreaElement|null} */ (document.getElementById("text"));
-  if (!area) { return; }
-  const answer = await fetch(address("job")), text = await answer.text();
+  const area = textField(), before = area && area.value;
+  if (!area || isTyped(area)) { return; }
+  let answer, text;
+  try { answer = await fetch(address("job")); text = await answer.text(); } catch { isGone(true); return; }
+  const version = Number((answer.headers.get("ETag") || "0").replaceAll('"', ""));
+  if (!answer.ok || area !== textField() || (textOf && (area.value !== before || version < textOf.version))) { return; }
   area.value = text;
-  textOf = { version: Number((answer.headers.get("ETag") || "0").replaceAll('"', "")), ends: text.includes("\r\n") && !/(^|[^\r])\n/.test(text) ? "\r\n" : "\n" };
+  textOf = { version, ends: text.includes("\r\n") && !/(^|[^\r])\n/.test(text) ? "\r\n" : "\n", text: area.value };
 }
+
+/** @returns {HTMLTextAreaElement|null} */
+function textField() { return /** @type {HTMLTextAreaElement|null} */ (document.getElementById("text")); }
+
+/** Whether the field has words that the file did not have when it was put there. @param {HTMLTextAreaElement} area */
+function isTyped(area) { return textOf !== null && area.value !== textOf.text; }
 
 document.addEventListener("click", event => {
   const button = /** @type {HTMLElement} */ (event.target).closest("button");
@@ -712,8 +723,8 @@ async function doing(what) {
       else if (again.path === "edit") { await edit(again.body.changes, again.entries); }
       else { draw(); }
     } else if (what === "put") {
-      const area = /** @type {HTMLTextAreaElement} */ (document.getElementById("text"));
-      if (textOf) { await put(area.value.replaceAll("\n", textOf.ends), textOf.version); }
+      const area = textField();
+      if (area && textOf) { await put(area.value.replaceAll("\n", textOf.ends), textOf.version); }
     }
     else if (what === "ask-counts") { await edit(state.look.items.map((/** @type {any} */ one) => ({ path: [...one.path, "count"], value: "as many as fit" }))); }
     else if (what === "take-counts") {
@@ -739,8 +750,9 @@ async function put(text, version) {
   if (answer.status === 409) { conflict = { text }; take(data.state); return; }
   if (!answer.ok) { refusedBy({ said: data.said || ["this can't be done"] }); return; }
   notice = "";
+  // What was typed since the press stays: it comes after the text that is in the file now.
+  if (textOf) { textOf = { ...textOf, version: data.version, text: text.replaceAll("\r\n", "\n") }; }
   take(data);
-  fillText();
 }
 
 /** @param {string} id @param {(pins: number[][]) => number[][]} change */
