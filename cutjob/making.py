@@ -430,7 +430,7 @@ def job_result(
         search=search,
         least=least_of_all(least),
         warnings=(
-            *_warnings(resolved, held, layout, programs, sticks, on_paper, booked),
+            *_warnings(resolved, held, layout, programs, sticks, on_paper, booked, searched=search is not None),
             *_over_hours(job, account),
         ),
         proof=proof,
@@ -474,8 +474,12 @@ def _warnings(
     sticks: Sequence[StickList],
     on_paper: OnPaper,
     booked: Path | None,
+    *,
+    searched: bool,
 ) -> tuple[str, ...]:
-    """The warnings of all stages, from the designs to the pages, each once."""
+    """The warnings of all stages, from the designs to the pages, each once. For a first plan, that is not `searched`
+    for, no stack is worked out once more: it would take as long as the plan.
+    """
     job, items, machine, units = resolved.job, resolved.items, resolved.machine, resolved.units
     of_cuts = each_spelled(held.warnings, units)
     of_programs = dict.fromkeys(
@@ -489,7 +493,7 @@ def _warnings(
         *keep_out_warnings([entry.stock for entry in job.entries], layout=layout, machine=machine, unit=units),
         *each_spelled((*job.unused, *resolved.warnings), units),
         *_unused_stack(job, layout),
-        *_slow_stack(held, programs),
+        *(_slow_stack(held, programs) if searched else ()),
         *each_spelled((hint for wood, each in held.woods for hint in _hints(wood, each)), units),
         *of_cuts,
         *of_programs,

@@ -29,6 +29,11 @@ class Move:
     clockwise: bool = False
     power: float = 0.0
 
+    def at_feed(self, feed: float) -> Move:
+        """Return the same move at another feed."""
+        # Several times as fast as `replace`: most arcs of a program are slowed down.
+        return Move(self.kind, self.x, self.y, self.z, feed, self.centre, self.clockwise, self.power)
+
     def __reduce__(self) -> tuple[type[Move], tuple[object, ...]]:
         """Pickle as a call, which is fast: thousands of moves come from other processes."""
         return Move, (self.kind, self.x, self.y, self.z, self.feed, self.centre, self.clockwise, self.power)

@@ -22,7 +22,7 @@ from cutjob.program.setting import Setting, setting_of
 from cutjob.program.steps import starts_of, step_of
 from cutjob.program.time import measure
 from cutjob.program.tour import Start, sequence
-from cutjob.program.travel import check_travel, park_moves, park_place
+from cutjob.program.travel import check_travel, extent, park_moves, park_place
 
 # The number of evenly spread starts of a loop that the order may choose from, besides the middles of long segments.
 _STARTS = 6
@@ -166,13 +166,14 @@ def air_without_and_with_groups(board: BoardCuts, *, machine: Machine) -> tuple[
 def _program(board: BoardCuts, run: _Run, number: int, count: int, machine: Machine) -> Program:
     layout = board.layout
     moves = [move for section in run.sections for step in section.steps for move in step.moves]
-    check_travel(moves, layout, machine.travel)
+    box = extent(moves)
+    check_travel(box, layout, machine.travel)
     check_nose(run.sections, layout, run.window, machine)
     origin = _home(board, run.window)
     laser = machine.has_beam
     safe_z = 0.0 if laser else machine.motion.safe_height
     clear_z = obstacles_of(layout, run.window, machine).clear_z
-    place = park_place(moves, layout, run.window, origin, machine)
+    place = park_place(box, layout, run.window, origin, machine)
     end = park_moves(moves[-1] if moves else None, place, clear_z)
     seconds, cut_mm, air_mm = measure([*moves, *end], (*origin, clear_z), machine.motion)
     extension = machine.controller.extension

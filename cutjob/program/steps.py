@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from cutjob.cuts.cut import Cut, HoleCut, LoopCut, MarkCut, PocketCut, TabSpan
 from cutjob.cuts.entry import Surroundings, best_lead, lead_in, lead_out
@@ -57,7 +56,7 @@ def with_arc_feeds(moves: Sequence[Move], setting: Setting, *, both_walls: bool 
                 acceleration=setting.acceleration,
                 inside=both_walls or move.clockwise == setting.holes_clockwise,
             )
-            eased.append(replace(move, feed=min(move.feed, greatest)))
+            eased.append(move if move.feed <= greatest else move.at_feed(greatest))
         else:
             eased.append(move)
         here = (move.x, move.y)

@@ -5,7 +5,8 @@ Also finds where the cutter stays when a program is done: from a board and a pro
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from itertools import pairwise
 
 from cutjob.errors import InputError, Problem
 from cutjob.geometry.segment import Arc, Bounds, Point, distance
@@ -16,23 +17,27 @@ from cutjob.program.moves import Move
 
 def extent(moves: Iterable[Move]) -> Bounds | None:
     """Return the smallest upright box around all places the cutter's centre goes to; None for no moves."""
-    xs: list[float] = []
-    ys: list[float] = []
-    here: tuple[float, float] | None = None
-    for move in moves:
-        xs.append(move.x)
-        ys.append(move.y)
-        if move.centre is not None and here is not None:
-            x0, y0, x1, y1 = Arc(here, (move.x, move.y), move.centre, move.clockwise).bounds
-            xs += (x0, x1)
-            ys += (y0, y1)
-        here = (move.x, move.y)
-    return (min(xs), min(ys), max(xs), max(ys)) if xs else None
+    moves = list(moves)
+    if not moves:
+        return None
+    xs, ys = [move.x for move in moves], [move.y for move in moves]
+    left, low, right, high = min(xs), min(ys), max(xs), max(ys)
+    for before, move in pairwise(moves):
+        if move.centre is None:
+            continue
+        here, (x, y) = (before.x, before.y), move.centre
+        radius = distance(here, move.centre)
+        if left <= x - radius and x + radius <= right and low <= y - radius and y + radius <= high:
+            continue  # not even the full circle reaches farther
+        x0, y0, x1, y1 = Arc(here, (move.x, move.y), move.centre, move.clockwise).bounds
+        left, low, right, high = min(left, x0), min(low, y0), max(right, x1), max(high, y1)
+    return left, low, right, high
 
 
-def check_travel(moves: Iterable[Move], layout: BoardLayout, travel: Travel | None) -> None:
-    """Raise InputError when the moves need more than the machine's travel: the cutter runs beyond the board's edges."""
-    box = extent(moves)
+def check_travel(box: Bounds | None, layout: BoardLayout, travel: Travel | None) -> None:
+    """Raise InputError when moves with this `extent` need more than the machine's travel: the cutter runs beyond the
+    board's edges.
+    """
     if box is None or travel is None:
         return
     problems = [
@@ -53,16 +58,15 @@ def check_travel(moves: Iterable[Move], layout: BoardLayout, travel: Travel | No
         raise InputError(problems)
 
 
-def park_place(
-    moves: Sequence[Move], layout: BoardLayout, window: int | None, origin: Point, machine: Machine
-) -> Point:
+def park_place(box: Bounds | None, layout: BoardLayout, window: int | None, origin: Point, machine: Machine) -> Point:
     """Return the place where the cutter stays, in the board's frame. It is the profile's, else the corner of the
     board's box (the window's, for a board cut in windows) farthest from the program's zero, drawn in to the machine's
     travel.
 
-    Raises InputError where the profile's place and the moves are farther apart than the machine's travel.
+    `box` is the extent of the moves. Raises InputError where the profile's place and the moves are farther apart than
+    the machine's travel.
     """
-    box, travel = extent(moves), machine.travel
+    travel = machine.travel
     wanted = machine.motion.park
     if wanted is not None:
         place = (origin[0] + wanted[0], origin[1] + wanted[1])
