@@ -11,7 +11,7 @@ Work is counted in layouts, never by the clock.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from cutjob.choosing.pieces import Piece, given_by, items_with
@@ -162,6 +162,29 @@ class Bench:
                 return tuple(low * count for count in need)
             self._more_room(kind)
         return None
+
+    def one_on_several(self, kind: int, need: tuple[int, ...]) -> list[Column]:
+        """Return the columns of held boards that together give one set of pieces, which no single board holds: each has
+        the largest of those left that lie on it. They end before a piece that can't be held.
+        """
+        found: list[Column] = []
+        left = list(need)
+        order = sorted(range(len(need)), key=lambda one: (-self.pieces[one].padded, one))
+        while any(left):
+            for _ in range(_MOST_FILLINGS):
+                counts = tuple(0 for _ in need)
+                for place in (one for one in order for _ in range(left[one])):
+                    larger = tuple(count + (number == place) for number, count in enumerate(counts))
+                    counts = larger if self._fits(kind, larger) else counts
+                column = self.held(kind, counts) if any(counts) else None
+                if column is not None:
+                    break
+                self._more_room(kind)
+            if column is None:
+                return found
+            found.append(column)
+            left = [there - count for there, count in zip(left, counts, strict=True)]
+        return found
 
     def _more_in_another_way(self, kind: int, need: tuple[int, ...], number: int) -> int:
         """The number of sets on a board held in the way that holds most, which then is the way for its wood."""
@@ -347,10 +370,13 @@ def _ways(wood: ResolvedWood) -> list[tuple[HeldBy, MoreRoom | None]]:
     return [(by, None), *ways_to_hold(wood, by)]
 
 
-def first_columns(bench: Bench, sets: Sequence[Set]) -> list[Column]:
-    """Return columns of each set alone, for the kind of board with most room: whole sets, or else single pieces; and
-    the same with their free places filled, and with a few of the set less.
+def first_columns(bench: Bench, sets: Sequence[Set]) -> tuple[list[Column], list[Set]]:
+    """Return columns of each set alone, for the kind of board with most room: whole sets, or else several boards for
+    one set; and the same with their free places filled, and with a few of the set less.
+
+    Also return the sets that further boards are filled with: single pieces of those that no board holds whole.
     """
+    parted: list[Set] = []
     found: list[Column | None] = []
     alone: list[tuple[int, tuple[int, ...], Set, int]] = []
     for one in sets:
@@ -358,8 +384,10 @@ def first_columns(bench: Bench, sets: Sequence[Set]) -> list[Column]:
         number = max(own, key=lambda each: (bench.kinds[each].room * min(bench.kinds[each].count, _MANY), -each))
         counts = bench.counts_alone(number, one.needs)
         if counts is None:
-            found.append(bench.column(number, [one]))
+            found += bench.one_on_several(number, one.needs)
+            parted += _single(one)
         else:
+            parted.append(one)
             found.append(bench.held(number, counts))
             alone.append((number, counts, one, bench.way_of(number)))
     for less in range(_MOST_LESS):
@@ -370,7 +398,15 @@ def first_columns(bench: Bench, sets: Sequence[Set]) -> list[Column]:
                 if bench.left > 0 and order and any(fewer) and min(fewer) >= 0:
                     bench.begin_with(number, way)
                     found.append(bench.topped(number, fewer, order))
-    return [one for one in dict.fromkeys(found) if one is not None]
+    return [one for one in dict.fromkeys(found) if one is not None], parted
+
+
+def _single(one: Set) -> Iterator[Set]:
+    """The pieces of a set, each by itself."""
+    for place, need in enumerate(one.needs):
+        if need:
+            alone = tuple(int(number == place) for number in range(len(one.needs)))
+            yield replace(one, needs=alone, most=one.most * need)
 
 
 def sets_of(programme: Programme, pieces: Sequence[Piece]) -> list[Set]:

@@ -39,7 +39,7 @@ from cutjob.sticks.lists import as_known, same_section, stick_lists
 _TRIES: dict[Effort, int] = {"quick": 6, "normal": 8, "best": 12}
 _TRIES_TO_BETTER: dict[Effort, int] = {"quick": 4, "normal": 6, "best": 12}  # the last with which a choice is improved
 _LEAST_BETTER = 0.005  # share by which a mix must leave more than what is made, for another try
-_MORE = 0.1  # share of room more, where a choice is improved
+_MORE = 0.05  # share of room more, where a choice is improved
 _AS_FULL = 2  # tries with the parts as close as the mix has them
 _LESS = (0.97, 0.94, 0.9, 0.85, 0.78, 0.7, 0.6, 0.5, 0.4, 0.3)  # shares of the first mix's area, one try each
 _MOST_SHORT = 200  # mixes that need more sticks than there are
@@ -318,7 +318,8 @@ def question_of(resolved: ResolvedJob, *, seed: int, effort: Effort, stop: Stop 
     )
     sets = sets_of(programme, pieces)
     sets.sort(key=lambda one: sum(piece.padded * need for piece, need in zip(pieces, one.needs, strict=True)))
-    programme = programme.with_columns(first_columns(bench, sets))
+    columns, parted = first_columns(bench, sets)
+    programme = programme.with_columns(columns)
     offers |= _wished(resolved, programme, own, pieces, [line for line in lines if line.name not in offers])
     programme = replace(
         programme,
@@ -328,7 +329,7 @@ def question_of(resolved: ResolvedJob, *, seed: int, effort: Effort, stop: Stop 
     )
     rates = rates_of(job.shop)
     costs = [cutting_cost(least_seconds(piece, woods[piece.wood]), rates) for piece in pieces]
-    programme = grown(programme, bench, sets, costs=costs)
+    programme = grown(programme, bench, parted, costs=costs)
     outer = best_mix(relaxed(programme, woods, pieces, kinds, job.shop))
     if outer is None:
         raise InputError(list(_impossible(resolved, relaxed(programme, woods, pieces, kinds, job.shop))))

@@ -1,15 +1,18 @@
 """Parts as they are drawn by hand: the outline of a part with handles, each of which changes one parameter.
 
 Which point of a part moves with which parameter is found by trying: the item is built again with the parameter a little
-larger, and the point that moves most is where its handle is. So every design, also one of the user's own, has handles
+larger, and the point that moves most is where its handle is. What moves no point of a drawn part, such as the places of
+rods, has its handle on the whole piece. So every design, also one of the user's own, has handles
 without a word about them. mm, in the part's frame.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
+from itertools import product
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
@@ -18,19 +21,23 @@ from cutjob.designs.evaluate import evaluate
 from cutjob.designs.parameter import Parameter, Value
 from cutjob.errors import CutjobError
 from cutjob.files.fields import KeyPath
-from cutjob.geometry.segment import Line, Point
+from cutjob.geometry.segment import Bounds, Line, Point
 from cutjob.job.job import Job
 from cutjob.job.model import Make
+from cutjob.output.picture.finished import Drawing, frame_of, front_box
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
 from cutjob.parts.part import Build, Item, ShapedPart, kind_of_part
 from cutjob.resolved import built_for
 from cutjob.stages import Stop, go_on
-from cutjob.units import RULE, format_length
+from cutjob.units import RULE, TAPE, format_length
 
-_STEP = 1.0  # mm by which a length is changed to see what moves
+_SHARE = 0.01  # by which a number is changed to see what moves; a length is by a step of the tape
 _LEAST_MOVE = 0.2  # of a parameter's change: a point that moves less is no handle for it
+_FELT = 0.8  # of a parameter's change: a point of the whole piece that moves so far follows it
 _MOST_PARTS = 4  # kinds of part of one item that are drawn by hand
-_LETTERS = 36.0  # heights of a letter along the drawing
+_LETTERS, _LETTERS_WHOLE = 36.0, 24.0  # heights of a letter along the drawing of a part, and of the whole piece
+_EDGES = ("bottom", "top")  # curves along the edges of a part; others go up the whole piece
+_WHOLE = ""  # the whole piece, where a handle names its part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +61,8 @@ class Handle:
 class PinHandles:
     """The pins of an edge: a pin at share `along` of `half` from the centre x = 0, and at share `up` of `height`.
 
-    With `upright` the curve goes up: `along` is a share of the height, `up` of the half width. The other half is its
-    mirror image.
+    With `upright` the curve goes up the whole piece: `along` is a share of the height above `foot`, `up` of the half
+    width. The other half is its mirror image.
     """
 
     path: KeyPath
@@ -64,11 +71,15 @@ class PinHandles:
     half: float
     height: float
     upright: bool = False
+    foot: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandDrawing:
-    """A part's picture; a place x, y of the part is at `left` + x, `bottom` - y of `width` by `height`, mm."""
+    """A part's picture; a place x, y of the part is at `left` + x, `bottom` - y of `width` by `height`, mm.
+
+    Of the `whole` piece only the frame is here: its picture is the item's.
+    """
 
     item: str
     part: str
@@ -80,28 +91,46 @@ class HandDrawing:
     text: float
     handles: tuple[Handle, ...] = ()
     pins: tuple[PinHandles, ...] = ()
+    whole: bool = False
 
 
 def hand_drawings(
-    make: Make, item: Item, design: Design, *, path: KeyPath, job: Job, handles: bool = True, stop: Stop | None = None
+    make: Make,
+    item: Item,
+    design: Design,
+    *,
+    path: KeyPath,
+    job: Job,
+    whole: Drawing | None = None,
+    handles: bool = True,
+    stop: Stop | None = None,
 ) -> tuple[HandDrawing, ...]:
-    """Return the drawings of the parts of one item: the first of each kind of shaped part.
+    """Return the drawings of the parts of one item: the first of each kind of shaped part, and
+    of the `whole` piece where it is drawn and its design says how it stands.
 
     `path` is the item's place in the job file. Without `handles` only the pins of curves are given, which is quicker.
     Raises StoppedError between two parameters once `stop` says so.
     """
     values = _values(make, design, job)
-    firsts: dict[str, ShapedPart] = {}
-    for part in item.build.shaped:
-        firsts.setdefault(kind_of_part(part.name), part)
-    parts = list(firsts.values())[:_MOST_PARTS]
-    found = dict(_handles(make, design, values, path=path, job=job, stop=stop)) if handles else {}
+    parts = _first_parts(item.build)
+    found = list(_handles(make, design, values, path=path, job=job, stop=stop)) if handles else []
     drawings = []
     for number, part in enumerate(parts):
-        own = tuple(handle for name, handle in found.values() if name == part.name)
-        pins = tuple(_pins(design, values, part, path=path)) if number == 0 else ()
+        own = tuple(handle for name, handle in found if name == part.name)
+        pins = tuple(_edge_pins(design, values, part, path=path)) if number == 0 else ()
         drawings.append(_drawn(item, part, own, pins))
+    if whole is not None and item.build.stands:
+        own = tuple(handle for name, handle in found if name == _WHOLE)
+        drawings.append(_whole(item, whole, own, tuple(_length_pins(design, values, item.build, path=path))))
     return tuple(drawings)
+
+
+def _first_parts(build: Build) -> list[ShapedPart]:
+    """The first part of each kind, of those that are drawn."""
+    firsts: dict[str, ShapedPart] = {}
+    for part in build.shaped:
+        firsts.setdefault(kind_of_part(part.name), part)
+    return list(firsts.values())[:_MOST_PARTS]
 
 
 def _values(make: Make, design: Design, job: Job) -> dict[str, Value]:
@@ -126,70 +155,63 @@ def _handles(
     path: KeyPath,
     job: Job,
     stop: Stop | None,
-) -> Iterator[tuple[str, tuple[str, Handle]]]:
-    """For each parameter that moves a point: its name, and the part with the handle there."""
-    unit = job.file.units
-    firsts: dict[str, ShapedPart] = {}
-    for part in built(make, job).build.shaped:
-        firsts.setdefault(kind_of_part(part.name), part)
-    parts = list(firsts.values())[:_MOST_PARTS]
+) -> Iterator[tuple[str, Handle]]:
+    """For each parameter that moves a point of a part, or else of the whole piece: the part's name, and the handle."""
+    own, unit = built(make, job).build, job.file.units
+    taken: list[Point] = []  # of the whole piece
     for parameter in design.parameters:
         go_on(stop)
         value = values.get(parameter.name)
         if parameter.kind not in ("length", "number") or not isinstance(value, (int, float)):
             continue
-        size = _STEP if parameter.kind == "length" else 0.01
-        moved = _tried(make, parameter, float(value), size, job) or _tried(make, parameter, float(value), -size, job)
-        if moved is None:
-            continue
-        build, by = moved
-        best: tuple[float, ShapedPart, int] | None = None
-        for part in parts:
-            for place, (at, to) in enumerate(_points(part, _of_name(build, part.name))):
-                # Of points that move alike the one farthest right and up is taken.
-                far = math.dist(at, to) + 1e-6 * (at[0] + 0.7 * at[1])
-                if best is None or far > best[0]:
-                    best = far, part, place
-        if best is None:
-            continue
-        _, part, place = best
-        at, to = _points(part, _of_name(build, part.name))[place]
-        far, way = math.dist(at, to), (to[0] - at[0], to[1] - at[1])
-        if far < _LEAST_MOVE * (abs(by) if parameter.kind == "length" else 1.0):
-            continue
-        half = _tried(make, parameter, float(value), by / 2, job)
-        again = [] if half is None else _points(part, _of_name(half[0], part.name))
-        if (
-            len(again) <= place
-            or math.dist(at, again[place][1]) > 0.55 * far
-            or math.dist(again[place][1], to) > 0.55 * far
-        ):
-            continue  # it jumps from step to step: nothing to drag
-        name = part.name
-        sign = 1.0 if by > 0 else -1.0
-        yield (
-            parameter.name,
-            (
-                name,
-                Handle(
-                    path=(*path, "with", parameter.name),
-                    name=parameter.name,
-                    at=at,
-                    way=(sign * way[0] / far, sign * way[1] / far),
-                    per=abs(by) / far,
-                    value=float(value),
-                    step=RULE[unit] if parameter.kind == "length" else 0.01,
-                    typed=format_length(float(value), unit=unit) if parameter.kind == "length" else f"{value:g}",
-                ),
-            ),
-        )
+        length = parameter.kind == "length"
+        tried = cache(partial(_tried, make, parameter, float(value), job=job))
+        # Many lengths are rounded: where a small step only makes them jump, a larger one shows how they go.
+        steps = (TAPE[unit], 2 * TAPE[unit]) if length else (_SHARE,)
+        for points, step in product((_points_of_parts, _points_of_whole), steps):
+            found = tried(step)
+            moved = None if found is None else _moved(own, found, points, length=length, taken=taken)
+            if moved is None:
+                continue
+            name, at, (x, y), by = moved
+            far = math.hypot(x, y)
+            taken += [at] if name == _WHOLE else []
+            handle = Handle(
+                path=(*path, "with", parameter.name),
+                name=parameter.name,
+                at=at,
+                way=(math.copysign(1, by) * x / far, math.copysign(1, by) * y / far),
+                per=abs(by) / far,
+                value=float(value),
+                step=RULE[unit] if length else _SHARE,
+                typed=format_length(float(value), unit=unit) if length else f"{value:g}",
+            )
+            yield name, handle
+            break
 
 
-def _tried(make: Make, parameter: Parameter, value: float, by: float, job: Job) -> tuple[Build, float] | None:
-    """The item with a parameter changed a little; None where that can't be built."""
-    raw = f"{value + by} mm" if parameter.kind == "length" else value + by
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """The item with a parameter changed `by` a little, and by half of that, where this can be built."""
+
+    whole: Build
+    half: Build | None
+    by: float
+
+
+def _tried(make: Make, parameter: Parameter, value: float, step: float, *, job: Job) -> _Tried | None:
+    """The item with a parameter larger by a step, or else smaller; None where neither can be built."""
+    for by in (step, -step):
+        whole = _changed(make, parameter, value + by, job)
+        if whole is not None:
+            return _Tried(whole, _changed(make, parameter, value + by / 2, job), by)
+    return None
+
+
+def _changed(make: Make, parameter: Parameter, value: float, job: Job) -> Build | None:
+    raw = f"{value} mm" if parameter.kind == "length" else value
     try:
-        return built(make.model_copy(update={"changes": {**make.changes, parameter.name: raw}}), job).build, by
+        return built(make.model_copy(update={"changes": {**make.changes, parameter.name: raw}}), job).build
     except CutjobError:
         return None
 
@@ -199,8 +221,71 @@ def built(make: Make, job: Job) -> Item:
     return evaluate(make, unit=job.file.units, location=None, key_locations={}, **built_for(job))
 
 
-def _of_name(build: Build, name: str) -> ShapedPart | None:
-    return next((part for part in build.shaped if part.name == name), None)
+def _moved(
+    own: Build,
+    tried: _Tried,
+    points: Callable[[Build, Build], list[tuple[str, Point, Point]]],
+    *,
+    length: bool,
+    taken: Sequence[Point],
+) -> tuple[str, Point, Point, float] | None:
+    """The point that a change moves: its part, its place, how it goes and for what change. None where nothing moves
+    far, or evenly.
+    """
+    there = points(own, tried.whole)
+    place = _most_moved(there) if points is _points_of_parts else _first_moved(there, abs(tried.by), taken)
+    if place is None or tried.half is None:
+        return None
+    name, at, to = there[place]
+    far, again = math.dist(at, to), points(own, tried.half)
+    if far < _LEAST_MOVE * (abs(tried.by) if length else 1.0) or len(again) <= place:
+        return None
+    halfway = again[place][2]
+    if max(math.dist(at, halfway), math.dist(halfway, to)) > 0.55 * far:
+        return None  # it jumps from step to step: nothing to drag
+    return name, at, (to[0] - at[0], to[1] - at[1]), tried.by
+
+
+def _most_moved(points: Sequence[tuple[str, Point, Point]]) -> int | None:
+    """The place of the point that moves most; of points that move alike the one farthest right and up."""
+    return max(
+        range(len(points)),
+        key=lambda one: math.dist(*points[one][1:]) + 1e-6 * (points[one][1][0] + 0.7 * points[one][1][1]),
+        default=None,
+    )
+
+
+def _first_moved(points: Sequence[tuple[str, Point, Point]], by: float, taken: Sequence[Point]) -> int | None:
+    """The place of the first point, in the order of assembly, that moves about as far as a parameter changes, or else
+    of the one that moves most: all above it goes along. Each point has one handle, and handles don't cover each other.
+    """
+    if not points:
+        return None
+    low, high = min(one[1][1] for one in points), max(one[1][1] for one in points)
+    apart = (high - low) / _LETTERS_WHOLE
+    free = [one for one in range(len(points)) if all(math.dist(points[one][1], at) >= apart for at in taken)]
+    far = [one for one in free if math.dist(*points[one][1:]) >= _FELT * by]
+    return far[0] if far else max(free, key=lambda one: math.dist(*points[one][1:]), default=None)
+
+
+def _points_of_parts(own: Build, other: Build) -> list[tuple[str, Point, Point]]:
+    """Points of the drawn parts, by the part's name, each with its place in another build."""
+    return [
+        (part.name, at, to)
+        for part in _first_parts(own)
+        for at, to in _points(part, next((one for one in other.shaped if one.name == part.name), None))
+    ]
+
+
+def _points_of_whole(own: Build, other: Build) -> list[tuple[str, Point, Point]]:
+    """The middles of the sides of every part of the finished piece, each with its place in another build."""
+    if [one.part for one in own.stands] != [one.part for one in other.stands]:
+        return []
+    return [
+        (_WHOLE, at, to)
+        for one, moved in zip(own.stands, other.stands, strict=True)
+        for at, to in _sides(front_box(one), front_box(moved))
+    ]
 
 
 def _points(part: ShapedPart, other: ShapedPart | None) -> list[tuple[Point, Point]]:
@@ -227,35 +312,67 @@ def _points(part: ShapedPart, other: ShapedPart | None) -> list[tuple[Point, Poi
         ((hole.at[0] + hole.diameter / 2, hole.at[1]), (moved.at[0] + moved.diameter / 2, moved.at[1]))
         for hole, moved in zip(part.holes, other.holes, strict=False)
     ]
-    (x0, y0, x1, y1), (u0, v0, u1, v1) = part.region.bounds, other.region.bounds
+    return [*found, *_sides(part.region.bounds, other.region.bounds)]
+
+
+def _sides(box: Bounds, moved: Bounds) -> list[tuple[Point, Point]]:
+    """The middles of a box's sides, each with its place on a moved one: right, top, left, bottom."""
+    (x0, y0, x1, y1), (u0, v0, u1, v1) = box, moved
     middle, level = (x0 + x1) / 2, (y0 + y1) / 2
-    found += [((x1, level), (u1, level)), ((middle, y1), (middle, v1))]
-    found += [((x0, level), (u0, level)), ((middle, y0), (middle, v0))]
-    return found
+    return [
+        ((x1, level), (u1, level)),
+        ((middle, y1), (middle, v1)),
+        ((x0, level), (u0, level)),
+        ((middle, y0), (middle, v0)),
+    ]
 
 
-def _pins(design: Design, values: Mapping[str, Value], part: ShapedPart, *, path: KeyPath) -> Iterator[PinHandles]:
-    """The edges of a part that follow pins: shares of its half length, and of its height or, upright, of its width."""
+def _edge_pins(design: Design, values: Mapping[str, Value], part: ShapedPart, *, path: KeyPath) -> Iterator[PinHandles]:
+    """The edges of a part that follow pins: shares of its half length, and of its height."""
     x0, y0, x1, y1 = part.region.bounds
+    height = values.get("tallest", y1 - y0)
+    assert isinstance(height, (int, float))
+    for name, pins in _pins_of(design, values):
+        if name in _EDGES:
+            yield PinHandles(path=(*path, "with", name), name=name, pins=pins, half=(x1 - x0) / 2, height=float(height))
+
+
+def _length_pins(design: Design, values: Mapping[str, Value], build: Build, *, path: KeyPath) -> Iterator[PinHandles]:
+    """The curve that the lengths of a piece's rods follow, from the lowest rod to the highest: shares of the way up,
+    and of half the longest.
+    """
+    rods = {rod.name for rod in build.rods}
+    boxes = [front_box(stand) for stand in build.stands if stand.part in rods]
+    lying = [box for box in boxes if box[2] - box[0] > box[3] - box[1]]
+    if not lying:
+        return
+    levels = [(box[1] + box[3]) / 2 for box in lying]
+    longest = values.get("longest", max(box[2] - box[0] for box in lying))
+    assert isinstance(longest, (int, float))
+    for name, pins in _pins_of(design, values):
+        if name not in _EDGES and max(levels) > min(levels):
+            yield PinHandles(
+                path=(*path, "with", name),
+                name=name,
+                pins=pins,
+                half=float(longest) / 2,
+                height=max(levels) - min(levels),
+                upright=True,
+                foot=min(levels),
+            )
+
+
+def _pins_of(design: Design, values: Mapping[str, Value]) -> Iterator[tuple[str, tuple[Point, ...]]]:
+    """The names and pins of the curves that are stated, or are of the size."""
     for parameter in design.parameters:
         value = values.get(parameter.name)
-        if parameter.kind != "pins" or not isinstance(value, tuple):
-            continue
-        height = values.get("tallest", y1 - y0)
-        assert isinstance(height, (int, float))
-        yield PinHandles(
-            path=(*path, "with", parameter.name),
-            name=parameter.name,
-            pins=tuple(pin for pin in value if isinstance(pin, tuple) and len(pin) == 2),  # type: ignore[misc]
-            half=(x1 - x0) / 2,
-            height=float(height),
-            upright=parameter.name not in ("bottom", "top"),
-        )
+        if parameter.kind == "pins" and isinstance(value, tuple):
+            yield parameter.name, tuple(pin for pin in value if isinstance(pin, tuple) and len(pin) == 2)  # type: ignore[misc]
 
 
 def _drawn(item: Item, part: ShapedPart, handles: tuple[Handle, ...], pins: tuple[PinHandles, ...]) -> HandDrawing:
     x0, y0, x1, y1 = part.region.bounds
-    if pins and not pins[0].upright:
+    if pins:
         y0, y1 = min(0.0, y0), max(pins[0].height, y1)
     text = max(x1 - x0, 2.2 * (y1 - y0)) / _LETTERS
     room = 2.2 * text
@@ -282,4 +399,21 @@ def _drawn(item: Item, part: ShapedPart, handles: tuple[Handle, ...], pins: tupl
         text=text,
         handles=handles,
         pins=pins,
+    )
+
+
+def _whole(item: Item, drawing: Drawing, handles: tuple[Handle, ...], pins: tuple[PinHandles, ...]) -> HandDrawing:
+    left, bottom, width, height = frame_of(drawing)
+    return HandDrawing(
+        item=item.name,
+        part=item.name,
+        svg="",
+        left=left,
+        bottom=bottom,
+        width=width,
+        height=height,
+        text=max(width, height) / _LETTERS_WHOLE,
+        handles=handles,
+        pins=pins,
+        whole=True,
     )

@@ -22,9 +22,9 @@ from cutjob.layout.rules import may_lie_on
 from cutjob.live.hand import HandDrawing, hand_drawings
 from cutjob.live.lines import Section, design_of, lost_problems, problem_words, sections_of
 from cutjob.output.picture.board import draw_wood
-from cutjob.output.picture.finished import Looks, front_drawing, item_size, svg_of
+from cutjob.output.picture.finished import Drawing, Looks, front_drawing, item_size, svg_of
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
-from cutjob.parts.part import Build, Item
+from cutjob.parts.part import Item
 from cutjob.reports.assembly import as_measured
 from cutjob.reports.sheet.notebook import letter_height
 from cutjob.resolved import order_of
@@ -148,7 +148,7 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool, parts: bool, stop:
         path: KeyPath = ("make", index)
         design = design_of(job.source, path, folder=job.path.parent)
         whole, looks = bool(item.build.stands), _looks(job, item)
-        size = item_size(item.build)
+        size, front = item_size(item.build), front_drawing(item.build, looks)
         measures = [(name, as_measured(value, job.file.units)) for name, value in item.build.facts]
         if size is not None:
             wide, high = (as_measured(value, job.file.units) for value in size)
@@ -158,12 +158,14 @@ def _items(job: Job, items: Sequence[Item], *, handles: bool, parts: bool, stop:
                 path=path,
                 name=item.name,
                 count=item.count,
-                picture=_picture(item.build, looks, f"{printable(item.name)}, seen from the front"),
-                parts=_picture(replace(item.build, stands=()), looks, f"The parts of {printable(item.name)}")
+                picture=_picture(front, f"{printable(item.name)}, seen from the front"),
+                parts=_picture(
+                    front_drawing(replace(item.build, stands=()), looks), f"The parts of {printable(item.name)}"
+                )
                 if parts and whole and item.build.shaped
                 else None,
                 measures=tuple((name, spelled(words, job.file.units)) for name, words in measures),
-                drawings=() if design is None else _drawings(job, item, index, handles=handles, stop=stop),
+                drawings=() if design is None else _drawings(job, item, index, whole=front, handles=handles, stop=stop),
             )
         )
     return shown
@@ -181,18 +183,21 @@ def _looks(job: Job, item: Item) -> Looks:
     return Looks(tones=tones, plain=frozenset(plain), finish=dict(item.finish))
 
 
-def _picture(build: Build, looks: Looks, title: str) -> str | None:
-    drawing = front_drawing(build, looks)
+def _picture(drawing: Drawing | None, title: str) -> str | None:
     return None if drawing is None else svg_of(drawing, title=title)
 
 
-def _drawings(job: Job, item: Item, index: int, *, handles: bool, stop: Stop | None) -> tuple[HandDrawing, ...]:
+def _drawings(
+    job: Job, item: Item, index: int, *, whole: Drawing | None, handles: bool, stop: Stop | None
+) -> tuple[HandDrawing, ...]:
     path: KeyPath = ("make", index)
     design = design_of(job.source, path, folder=job.path.parent)
     if design is None:
         return ()
     try:
-        return hand_drawings(job.file.make[index], item, design, path=path, job=job, handles=handles, stop=stop)
+        return hand_drawings(
+            job.file.make[index], item, design, path=path, job=job, whole=whole, handles=handles, stop=stop
+        )
     except CutjobError:
         return ()
 

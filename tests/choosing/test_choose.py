@@ -18,7 +18,7 @@ from cutjob.costs.prices import Sale
 from cutjob.errors import InputError, Problem
 from cutjob.making import WorkedOut, make_job, work_out
 from cutjob.resolved import ResolvedJob, read_order, resolve, with_counts
-from tests.choosing.jobs import job_in
+from tests.choosing.jobs import SHOP, job_in
 
 _GCODE = frozenset({"gcode"})
 _CENT = 0.01
@@ -118,6 +118,45 @@ def test_what_is_left_out_is_not_made(tmp_path: Path) -> None:
     made = worked(resolved_in(tmp_path, disc="{ least = 0 }", disc_price="0.10"))
     assert counts(chosen_of(made))["disc"] == 0
     assert [item.name for item in made.job.items] == ["plate"]
+
+
+LARGE_JOB = """
+title = "Wind stacks"
+units = "in"
+machine = "bench-router"
+board_held_by = "tape"
+
+[[make]]
+name = "wind stack"
+design = "graded-stack"
+size = "medium"
+count = "as many as fit"
+with = { base = [] }
+
+[[board]]
+name = "half a picket"
+length = "35"
+width = "5 1/2"
+thickness = "5/8"
+material = "softwood"
+count = 3
+price = 1.70
+"""
+
+
+def test_an_item_that_no_single_board_holds_is_made_of_several(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(LARGE_JOB, encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    resolved = resolve(*read_order(job))
+    question = question_of(resolved, seed=0, effort="quick")
+    assert all(any(column.gives[piece] for column in question.programme.columns) for piece in range(8))
+    made = worked(resolved)
+    count = counts(chosen_of(made))["wind stack"]
+    assert count >= 1
+    assert chosen_of(made).leaves > 0
+    with pytest.raises(InputError):
+        worked(with_counts(resolved, {"wind stack": count + 1}))
 
 
 ROD_JOB = """

@@ -2,8 +2,8 @@
 // @ts-check
 
 /** @typedef {{path: (string|number)[], name: string, at: number[], way: number[], per: number, value: number, step: number, typed: string}} Handle */
-/** @typedef {{path: (string|number)[], name: string, pins: number[][], half: number, height: number, upright: boolean}} Pins */
-/** @typedef {{item: string, part: string, svg: string, left: number, bottom: number, width: number, height: number, text: number, handles: Handle[], pins: Pins[]}} Drawing */
+/** @typedef {{path: (string|number)[], name: string, pins: number[][], half: number, height: number, upright: boolean, foot: number}} Pins */
+/** @typedef {{item: string, part: string, svg: string, left: number, bottom: number, width: number, height: number, text: number, handles: Handle[], pins: Pins[], whole: boolean}} Drawing */
 
 const INCH = 25.4;
 
@@ -39,7 +39,7 @@ export function overlay(drawing, unit) {
   let out = "";
   drawing.pins.forEach((edge, number) => {
     const way = edge.pins.map(pin => placeOf(edge, pin));
-    const line = [...way.slice(1).reverse().map(([x, y]) => edge.upright ? [x, y] : [-x, y]), ...way];
+    const line = edge.upright ? way : [...way.slice(1).reverse().map(([x, y]) => [-x, y]), ...way];
     out += `<polyline class="l-strip" points="${line.map(([x, y]) => `${X(x)},${Y(y)}`).join(" ")}"/>`;
     edge.pins.forEach((pin, place) => {
       const [x, y] = placeOf(edge, pin);
@@ -49,33 +49,35 @@ export function overlay(drawing, unit) {
       }
       out += `<circle class="l-handle l-pin" tabindex="0" role="slider" aria-label="${safe(edge.name)}, pin ${place + 1}" aria-valuemin="0" aria-valuemax="1" aria-valuenow="${plain(pin[1])}" aria-valuetext="${safe(words)}" data-pins="${number}" data-pin="${place}" data-side="1" cx="${X(x)}" cy="${Y(y)}" r="${plain(r)}" stroke-width="${plain(r / 4)}"/>`;
       const above = edge.name === "top" || edge.upright;
-      out += `<text class="l-measure" text-anchor="middle" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${X(x)}" y="${plain(Y(y) + (above ? -1.5 : 2.2) * r)}">${safe(words)}</text>`;
+      out += `<text class="l-measure" text-anchor="${edge.upright ? "start" : "middle"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + (edge.upright ? 1.4 * r : 0))}" y="${plain(Y(y) + (above ? -1.5 : 2.2) * r)}">${safe(words)}</text>`;
     });
   });
   drawing.handles.forEach((handle, place) => {
     const [x, y] = handle.at;
     out += `<circle class="l-handle" tabindex="0" role="slider" aria-label="${safe(handle.name.replaceAll("_", " "))}" aria-valuenow="${plain(handle.value)}" aria-valuetext="${safe(handle.typed)}" data-handle="${place}" cx="${X(x)}" cy="${Y(y)}" r="${plain(r)}" stroke-width="${plain(r / 3)}"/>`;
-    const right = X(x) > 0.7 * drawing.width;
-    out += `<text class="l-measure" data-of="${place}" text-anchor="${right && drawing.pins.length ? "end" : "start"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + (right && drawing.pins.length ? 0 : 1.4 * r))}" y="${plain(Y(y) - (drawing.pins.length ? 3.4 : 1.2) * r)}">${safe(handle.name.replaceAll("_", " "))} ${safe(handle.typed)}</text>`;
+    // Beside the point, towards the middle; above it where a curve's pins have their own words beside.
+    const above = drawing.pins.length > 0 && !drawing.whole, end = X(x) > 0.7 * drawing.width && (above || drawing.whole);
+    const beside = end ? (above ? 0 : -1.4) : 1.4;
+    out += `<text class="l-measure" data-of="${place}" text-anchor="${end ? "end" : "start"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + beside * r)}" y="${plain(Y(y) - (above ? 3.4 : 1.2) * r)}">${safe(handle.name.replaceAll("_", " "))} ${safe(handle.typed)}</text>`;
   });
   return `<svg class="l-over" viewBox="0 0 ${plain(drawing.width)} ${plain(drawing.height)}" role="group" aria-label="${safe(drawing.part)}: handles">${out}</svg>`;
 }
 
 /** Where a pin is on the drawing. @param {Pins} edge @param {number[]} pin */
 export function placeOf(edge, pin) {
-  return edge.upright ? [pin[1] * edge.half, pin[0] * edge.height] : [pin[0] * edge.half, pin[1] * edge.height];
+  return edge.upright ? [pin[1] * edge.half, edge.foot + pin[0] * edge.height] : [pin[0] * edge.half, pin[1] * edge.height];
 }
 
-/** Where a pin is, as measured from the centre line and the lower edge. @param {Pins} edge @param {number[]} pin @param {string} unit */
+/** Where a pin is, as measured from the centre line and the lower edge; up a piece, how long a rod is there. @param {Pins} edge @param {number[]} pin @param {string} unit */
 export function pinWords(edge, pin, unit) {
   const [x, y] = placeOf(edge, pin);
-  return `${onTape(x, unit)}, ${onTape(y, unit)}`;
+  return edge.upright ? onTape(2 * x, unit) : `${onTape(x, unit)}, ${onTape(y, unit)}`;
 }
 
 /** The pin that stands where it is dragged to: the ends keep their place along. @param {Pins} edge @param {number} place @param {number} x @param {number} y */
 export function movedPin(edge, place, x, y) {
   const last = edge.pins.length - 1, free = place > 0 && place < last;
-  const along = edge.upright ? y / edge.height : x / edge.half, up = edge.upright ? x / edge.half : y / edge.height;
+  const along = edge.upright ? (y - edge.foot) / edge.height : x / edge.half, up = edge.upright ? x / edge.half : y / edge.height;
   const low = free ? edge.pins[place - 1][0] + 0.02 : 0, high = free ? edge.pins[place + 1][0] - 0.02 : 1;
   const kept = free ? Math.min(high, Math.max(low, along)) : edge.pins[place][0];
   return [plain(stepped(kept, 0.01)), plain(stepped(Math.min(1, Math.max(0, up)), 0.01))];

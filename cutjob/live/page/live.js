@@ -355,10 +355,12 @@ function besideHtml(id) {
 /** @param {any} item @param {number} number @returns {string} */
 function itemHtml(item, number) {
   const before = state.of_before ? " l-of-before" : "";
+  const whole = item.drawings.findIndex((/** @type {any} */ one) => one.whole);
+  const picture = whole >= 0 ? handHtml(item.drawings[whole], number, whole) : `<figure class="l-picture" data-picture="${number}">${item.picture || ""}</figure>`;
   return `<div class="l-item${before}" data-key="item-${number}"><h3>${item.count} x ${safe(item.name)}</h3>
-<div class="l-pictures"><figure class="l-picture" data-picture="${number}">${item.picture || ""}</figure>${item.parts ? `<figure class="l-picture" data-parts="${number}">${item.parts}</figure>` : ""}</div>
+<div class="l-pictures">${picture}${item.parts ? `<figure class="l-picture" data-parts="${number}">${item.parts}</figure>` : ""}</div>
 <p data-measures="${number}">${measuresHtml(item)}</p>
-${item.drawings.map((/** @type {any} */ one, /** @type {number} */ place) => handHtml(one, number, place)).join("")}</div>`;
+${item.drawings.map((/** @type {any} */ one, /** @type {number} */ place) => one.whole ? "" : handHtml(one, number, place)).join("")}</div>`;
 }
 
 /** @param {any} item */
@@ -369,8 +371,9 @@ function handHtml(one, number, place) {
   const id = `${number}.${place}`;
   const pins = state.read_only ? "" : one.pins.map((/** @type {any} */ edge, /** @type {number} */ index) =>
     `<button type="button" data-pin-more="${id}.${index}">+ a pin, ${safe(spaced(edge.name))}</button>${edge.pins.length > 2 ? ` <button type="button" data-pin-less="${id}.${index}">- a pin, ${safe(spaced(edge.name))}</button>` : ""}`).join(" ");
-  return `<figure class="l-hand" data-key="hand-${id}" data-hand="${id}"><div class="l-scroll" tabindex="-1"><div class="l-frame" style="position:relative;aspect-ratio:${plain(one.width)}/${plain(one.height)}"><div data-base="${id}">${one.svg}</div>${state.read_only ? "" : overlay(one, state.look.unit)}</div></div>
-<figcaption>${safe(one.part)}${!state.read_only && (one.handles.length || one.pins.length) ? ": drag a point, or move it with the arrow keys" : ""}</figcaption>${pins ? `<div class="l-tools">${pins}</div>` : ""}</figure>`;
+  const words = [...(one.whole ? [] : [one.part]), ...(!state.read_only && (one.handles.length || one.pins.length) ? ["drag a point, or move it with the arrow keys"] : [])].join(": ");
+  return `<figure class="l-hand${one.whole ? " l-whole" : ""}" data-key="hand-${id}" data-hand="${id}"><div class="l-scroll" tabindex="-1"><div class="l-frame" style="position:relative;aspect-ratio:${plain(one.width)}/${plain(one.height)}"><div data-base="${id}">${one.whole ? state.look.items[number].picture : one.svg}</div>${state.read_only ? "" : overlay(one, state.look.unit)}</div></div>
+<figcaption>${safe(words)}</figcaption>${pins ? `<div class="l-tools">${pins}</div>` : ""}</figure>`;
 }
 
 /** @param {any} board @param {number} number @returns {string} */
@@ -591,7 +594,7 @@ function pictures(look) {
     item.drawings.forEach((/** @type {any} */ one, /** @type {number} */ place) => {
       const box = sheet.querySelector(`[data-base="${number}.${place}"]`), before = state.look.items[number]?.drawings[place];
       if (!box || !before) { return; }
-      box.innerHTML = one.svg;
+      box.innerHTML = one.whole ? item.picture : one.svg;
       // The part grows where it stands: its frame stays in its place until the drag ends.
       box.querySelector("svg")?.setAttribute("viewBox", `${plain(one.left - before.left)} ${plain(one.bottom - before.bottom)} ${plain(before.width)} ${plain(before.height)}`);
     });

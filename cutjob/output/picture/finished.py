@@ -173,6 +173,12 @@ def item_size(build: Build) -> tuple[float, float] | None:
     return float(x1 - x0), float(y1 - y0)
 
 
+def front_box(stand: Stand) -> Bounds:
+    """Return the box that a part covers from the front, mm: x from the item's middle line, y above the floor."""
+    x0, y0, x1, y1 = _front_area(stand).bounds
+    return x0, y0, x1, y1
+
+
 def _front_area(stand: Stand) -> BaseGeometry:
     """The area that a part covers from the front."""
     if stand.seen == "face":
@@ -442,6 +448,14 @@ def svg_of(drawing: Drawing, *, title: str, line: float | None = None) -> str:
     size.
     """
     return _svg([drawing], title=title, line=line)
+
+
+def frame_of(drawing: Drawing) -> tuple[float, float, float, float]:
+    """Return where a drawing's place 0, 0 lies in its `svg_of`, from the left and from the top, and the width and the
+    height of that picture, mm.
+    """
+    (x0, _, _, y1), (wide, high), margin = drawing.box, drawing.size, 2 * line_of([drawing])
+    return margin - x0, margin + y1, wide + 2 * margin, high + 2 * margin
 
 
 def finished_picture(drawings: Sequence[Drawing], *, title: str) -> bytes:
