@@ -5,7 +5,7 @@ Nothing is laid out or cut for it. While a text has mistakes, the pictures are t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from xml.etree import ElementTree
@@ -47,7 +47,10 @@ class ShownItem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownBoard:
-    """A board of the job's own with its knots and clamps, as it can be drawn on; mm, as a `HandDrawing`."""
+    """A board of the job's own with its knots and clamps, as it can be drawn on; mm, as a `HandDrawing`.
+
+    Of several boards `alone` is the line of the file for one of them by itself.
+    """
 
     path: KeyPath
     name: str
@@ -58,6 +61,8 @@ class ShownBoard:
     height: float
     length: float
     across: float
+    count: int = 1
+    alone: Mapping[str, object] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,11 +209,15 @@ def _drawings(
 
 def _boards(job: Job) -> list[ShownBoard]:
     own = {entry.board.name: entry.board for entry in job.entries}
-    return [
-        board_drawing(own[stated.name], path=("board", index))
-        for index, stated in enumerate(job.file.board)
-        if stated.name in own
-    ]
+    lines = job.source.data.get("board")
+    assert isinstance(lines, list)
+    shown = []
+    for index, stated in enumerate(job.file.board):
+        if stated.name in own:
+            one = board_drawing(own[stated.name], path=("board", index))
+            alone = {**lines[index], "count": 1} if stated.count > 1 else None
+            shown.append(replace(one, count=stated.count, alone=alone))
+    return shown
 
 
 def board_drawing(board: Board, *, path: KeyPath) -> ShownBoard:

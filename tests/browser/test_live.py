@@ -287,6 +287,29 @@ def test_two_clicks_add_no_more_than_they_say(star: tuple[Served, Path]) -> None
         assert [one["name"] for one in boards] == ["larch", "board"]
 
 
+def test_one_of_several_boards_is_put_on_a_line_of_its_own(star: tuple[Served, Path]) -> None:
+    """What is drawn on a line of several boards is on all of them: one alone gets a line, and then its knot."""
+    server, job = star
+    server.ask(
+        "job", STAR.replace("thickness = 16", 'thickness = 16\ncount = 3\nmaterial = "softwood"').encode(), method="PUT"
+    )
+    with page_at(server.address) as (page, wrong):
+        settled(page)
+        page.locator("[data-alone='0']").click()
+        written(job, "larch 2")
+        boards = tomllib.loads(job.read_text(encoding="utf-8"))["board"]
+        same = {"length": 600, "width": 140, "thickness": 16, "material": "softwood"}
+        assert boards == [{"name": "larch", **same, "count": 2}, {"name": "larch 2", **same, "count": 1}]
+        page.locator("[data-tool='[\"board\",1]'][data-mode=knot]").click()
+        page.locator("svg[data-board='1']").click(position={"x": 100, "y": 30})
+        written(job, "knot")
+        first, second = tomllib.loads(job.read_text(encoding="utf-8"))["board"]
+        assert "keep_out" not in first
+        assert len(second["keep_out"]) == 1
+        settled(page)
+        assert wrong == []
+
+
 def test_a_dragged_value_is_followed_while_it_is_dragged(star: tuple[Served, Path]) -> None:
     server, job = star
     with page_at(server.address) as (page, wrong):

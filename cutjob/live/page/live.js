@@ -383,7 +383,7 @@ function boardHtml(board, number) {
   const said = !now ? "" : now.mode === "knot" ? "Tap where the knot is." : now.mode === "clamp" ? "Tap two corners of the clamp." : "Tap the corners in order round the board; then close it.";
   const points = now ? now.points.map(([x, y]) => `<circle cx="${plain(board.left + x)}" cy="${plain(board.bottom - y)}" r="${plain(board.height / 60)}" fill="#d55e00"/><text class="l-measure" font-size="${plain(board.left)}" stroke-width="${plain(board.left / 5)}" x="${plain(board.left * 1.6 + x)}" y="${plain(board.bottom - y)}">${onTape(x, state.look.unit)}, ${onTape(y, state.look.unit)}</text>`).join("") : "";
   return `<figure class="l-board" data-key="board-${safe(id)}"${now ? ` data-mode="${now.mode}"` : ""} style="max-width:none"><div class="l-scroll" tabindex="0" role="group" aria-label="${safe(board.name)}"><div style="position:relative">${board.svg}<svg class="l-over" data-board="${number}" viewBox="0 0 ${plain(board.width)} ${plain(board.height)}" aria-hidden="true">${points}</svg></div></div>
-${state.read_only ? "" : `<div class="l-tools"><span>${safe(board.name)}:</span>${tool("knot", "draw a knot")}${tool("clamp", "draw a clamp")}${tool("outline", "draw an end cut's outline")}${now && now.mode === "outline" && now.points.length > 2 ? `<button type="button" data-close="${safe(id)}">close it</button>` : ""}<span>${said}</span></div>`}</figure>`;
+${state.read_only ? "" : `<div class="l-tools"><span>${safe(board.name)}:</span>${tool("knot", "draw a knot")}${tool("clamp", "draw a clamp")}${tool("outline", "draw an end cut's outline")}${now && now.mode === "outline" && now.points.length > 2 ? `<button type="button" data-close="${safe(id)}">close it</button>` : ""}<span>${said}</span></div>${board.count > 1 ? `<div class="l-tools"><span>What is drawn is on all ${board.count} boards of this line.</span><button type="button" data-alone="${number}">put one of them on a line of its own</button></div>` : ""}`}</figure>`;
 }
 
 function woodHtml() {
@@ -697,6 +697,7 @@ document.addEventListener("click", event => {
   else if (data.bridges) { keeping.clear(); if (!moving.delete(data.bridges)) { moving.add(data.bridges); } draw(); }
   else if (data.keeping) { moving.clear(); if (!keeping.delete(data.keeping)) { keeping.add(data.keeping); } draw(); }
   else if (data.close) { closeOutline(data.close); }
+  else if (data.alone) { oneAlone(Number(data.alone)); }
   else if (data.design) { ask("new", { design: data.design, size: data.size, units: /** @type {HTMLSelectElement} */ (document.getElementById("units")).value }).then(take, error => refusedBy(error)); }
   else if (data.job) { ask("open", { name: data.job }).then(take, error => refusedBy(error)); }
   else if (data.offcuts) { ask("write", { offcuts: data.offcuts }).then(take, error => refusedBy(error)); }
@@ -792,6 +793,14 @@ function placesOn(path) {
   const walk = (/** @type {any} */ group) => { if (group.path && !group.added && group.path.length === path.length + 2 && key(group.path.slice(0, -1)) === key([...path, "keep_out"])) { count++; } group.groups.forEach(walk); };
   state.look.sections.forEach(walk);
   return count;
+}
+
+/** Put one of several boards on a line of its own, so that a knot can be drawn on it alone. @param {number} number */
+function oneAlone(number) {
+  const board = state.look.boards[number];
+  /** @type {any} */ let next = null;
+  for (const section of state.look.sections) { for (const group of section.groups) { if (group.added && group.path.length === 2 && group.path[0] === "board") { next = group.path; } } }
+  if (next) { edit([{ path: [...board.path, "count"], value: board.count - 1 }, { path: next, value: newName(board.alone, next) }]); }
 }
 
 /** @param {string} id */
