@@ -43,6 +43,7 @@ from cutjob.live.open_job import OverlappedError
 
 _MOST_BODY = GREATEST_BYTES + 100_000  # bytes; a text as JSON is a little longer than the text
 _LOOKED_FOR = 1.0  # s between two looks whether the job names other folders
+_MOST_PAGES = 50  # open pages that are told what changes
 _BEAT = 15.0  # s between two signs of life to a page
 _TYPES = {
     ".nc": "text/plain; charset=utf-8", ".json": "application/json", ".svg": "image/svg+xml",
@@ -224,10 +225,12 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
         return data({**found, "read_only": bool(request.scope.get("shared"))})
 
     async def events(request: Request) -> Response:
+        if len(listeners.queues) >= _MOST_PAGES:
+            return data({"said": [f"{_MOST_PAGES} pages are open already; close some"]}, 503)
         queue: asyncio.Queue[str | None] = asyncio.Queue()
-        listeners.queues.add(queue)
 
         async def told() -> AsyncIterator[str]:
+            listeners.queues.add(queue)
             try:
                 yield f"retry: 1000\nevent: hello\ndata: {json.dumps({'run': desk.run})}\n\n"
                 while True:

@@ -458,6 +458,14 @@ def test_a_failure_of_cutjob_itself_is_said(seen: Seen, monkeypatch: pytest.Monk
     assert "ZeroDivisionError: by nothing" in answer.json()["said"][0]
 
 
+def test_pages_without_end_are_not_told(seen: Seen) -> None:
+    listeners = Listeners(queues={asyncio.Queue() for _ in range(50)})
+    client = Client(page_app(seen.desk, listeners, ports=[PORT], token=None), HERE, "127.0.0.1")
+    answer = client.get("/events")
+    assert answer.status_code == 503
+    assert "50 pages are open already" in answer.json()["said"][0]
+
+
 def test_a_page_that_slept_takes_up_again() -> None:
     """Its stream ends when too much has been said: it then asks for everything anew."""
 
