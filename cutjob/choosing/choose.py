@@ -36,10 +36,12 @@ from cutjob.result import JobResult
 from cutjob.stages import Effort, Stop
 from cutjob.sticks.lists import as_known, same_section, stick_lists
 
-_TRIES: dict[Effort, int] = {"quick": 6, "normal": 8, "best": 12}
-_TRIES_TO_BETTER: dict[Effort, int] = {"quick": 4, "normal": 6, "best": 12}  # the last with which a choice is improved
+_TRIES: dict[Effort, int] = {"quick": 9, "normal": 12, "best": 20}
+# Tries that may fail once a choice is made. They take longest: many ways to hold are tried before one is given up.
+_MISSES: dict[Effort, int] = {"quick": 1, "normal": 3, "best": 6}
 _LEAST_BETTER = 0.005  # share by which a mix must leave more than what is made, for another try
 _MORE = 0.05  # share of room more, where a choice is improved
+_LEAST_MORE = 0.02  # where less would be asked for, the same room is filled with another mix
 _AS_FULL = 2  # tries with the parts as close as the mix has them
 _LESS = (0.97, 0.94, 0.9, 0.85, 0.78, 0.7, 0.6, 0.5, 0.4, 0.3)  # shares of the first mix's area, one try each
 _MOST_SHORT = 200  # mixes that need more sticks than there are
@@ -89,12 +91,12 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
     best: W | None = None
     last: InputError | None = None
     full, misses, hours, more = 0.0, 0, question.programme.hours, _MORE
+    beyond = 0  # misses once something was made
     for tried in range(1, _TRIES[effort] + 1):
-        if best is not None and tried > _TRIES_TO_BETTER[effort]:
-            break
         programme = replace(question.programme, hours=hours)
         mix = _next_mix(question, programme, refused, _less_area(question, misses, full))
-        if best is not None and (mix is None or mix.counts in done or not _is_better(mix, best)):
+        further = best is not None and (mix is None or mix.counts in done or not _is_better(mix, best))
+        if further and best is not None:
             mix = _a_little_more(question, best, refused, more)
         if mix is None or mix.counts in done:
             break
@@ -107,7 +109,11 @@ def choose(question: Question, work: Work[W], *, effort: Effort) -> W:
             made = _made(question, work, question.counts_of(mix), tried=tried)
         except InputError as error:
             refused.append(mix.counts)
-            last, misses, more = error, misses + (best is None), more / 2
+            last, misses, beyond = error, misses + (best is None), beyond + (best is not None)
+            if beyond >= _MISSES[effort]:
+                break
+            if further:
+                more = more / 2 if more > _LEAST_MORE else 0.0
             continue
         over = _over(made.job, question.limit)
         if over > 1:
@@ -132,7 +138,7 @@ def _a_little_more(question: Question, made: Worked, refused: Sequence[tuple[int
     assert chosen is not None
     counts = [one.count for one in chosen.items]
     room = sum(area * count for area, count in zip(question.areas, counts, strict=True))
-    if not room or not share:
+    if not room:
         return None
     own = sum(line.leaves * count for line, count in zip(question.programme.lines, counts, strict=True))
     hands = sum(line.by_hand * count for line, count in zip(question.programme.lines, counts, strict=True))
