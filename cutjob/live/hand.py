@@ -105,8 +105,8 @@ def hand_drawings(
     handles: bool = True,
     stop: Stop | None = None,
 ) -> tuple[HandDrawing, ...]:
-    """Return the drawings of the parts of one item: the first of each kind of shaped part, and
-    of the `whole` piece where it is drawn and its design says how it stands.
+    """Return the drawings of the parts of one item: the first of each kind of shaped part, and of the `whole` piece
+    where it is drawn and its design says how it stands.
 
     `path` is the item's place in the job file. Without `handles` only the pins of curves are given, which is quicker.
     Raises StoppedError between two parameters once `stop` says so.
