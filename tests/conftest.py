@@ -29,19 +29,20 @@ if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-# Positions looked at in a quick search: a twelfth of the usual. How full boards get is for tests of layouts, samples
-# and trade facts, which ask for the `whole_search`.
+# Positions looked at in a search: a twelfth of the usual. How full boards get is for tests of layouts, samples and
+# trade facts, which ask for the `whole_search`.
 SHORT_SEARCH = 200_000
-_WHOLE = POSITIONS["quick"]
-POSITIONS["quick"] = SHORT_SEARCH
+_WHOLE = dict(POSITIONS)
+_SHORT = {"quick": SHORT_SEARCH, "normal": POSITIONS["normal"] // 12}
+POSITIONS.update(_SHORT)
 
 
 @pytest.fixture(scope="module")
 def whole_search() -> Iterator[None]:
-    """Let quick searches of a module take as long as a user's."""
-    before, POSITIONS["quick"] = POSITIONS["quick"], _WHOLE
+    """Let searches of a module take as long as a user's."""
+    POSITIONS.update(_WHOLE)
     yield
-    POSITIONS["quick"] = before
+    POSITIONS.update(_SHORT)
 
 
 def pytest_report_header() -> str:

@@ -174,6 +174,7 @@ def _missing(design: Design, make: Make, values: Mapping[str, Value], context: B
 
 # Shaped parts in one job, more than a small shop cuts from one. The search stores the depth of every pair: 10,000
 # equal parts took 1.8 GB and half a minute.
+_OF_DESIGN = ("name", "design", "size", "with", "wood")  # keys of a `make` table that say how an item is built
 MOST_PARTS = 10_000
 
 
@@ -188,7 +189,8 @@ def order_items(
 ) -> tuple[tuple[Item, ...], tuple[Problem, ...]]:
     """Return the items of a job file's `make` tables, and the problems with their designs and parameters.
 
-    Tables with other mistakes are skipped: reading the job reports them. `thickness` is that of the job's wood,
+    Tables with other mistakes give no items: reading the job reports them. What can be read of their designs is checked
+    all the same. `thickness` is that of the job's wood,
     `edge_margin` and `gap` are the wood that the layout keeps free, mm, where known; `woods` has the wood of each board
     by its name. Paths are taken from `folder`.
     """
@@ -198,29 +200,30 @@ def order_items(
     entries = source.data.get("make")
     for index in range(len(entries) if isinstance(entries, list) else 0):
         make = read_part(source, ("make", index), Make)
+        sound = make is not None
+        make = make or read_part(source, ("make", index), Make, keys=_OF_DESIGN)
         if make is None:
             continue
         try:
-            items.append(
-                evaluate(
-                    make,
-                    unit=units_of(source),
-                    location=source.at(("make", index)),
-                    key_locations={
-                        "design": source.at(("make", index, "design")),
-                        "size": source.at(("make", index, "size")),
-                        "wood": source.at(("make", index, "wood")),
-                        **{f"wood: {kind}": source.at(("make", index, "wood", kind)) for kind in _by_kind(make)},
-                        **{key: source.at(("make", index, "with", key)) for key in make.changes},
-                    },
-                    folder=folder,
-                    thickness=thickness,
-                    edge_margin=edge_margin,
-                    gap=gap,
-                    woods=woods,
-                    work=work,
-                )
+            found = evaluate(
+                make,
+                unit=units_of(source),
+                location=source.at(("make", index)),
+                key_locations={
+                    "design": source.at(("make", index, "design")),
+                    "size": source.at(("make", index, "size")),
+                    "wood": source.at(("make", index, "wood")),
+                    **{f"wood: {kind}": source.at(("make", index, "wood", kind)) for kind in _by_kind(make)},
+                    **{key: source.at(("make", index, "with", key)) for key in make.changes},
+                },
+                folder=folder,
+                thickness=thickness,
+                edge_margin=edge_margin,
+                gap=gap,
+                woods=woods,
+                work=work,
             )
+            items += [found] if sound else []
         except InputError as error:
             problems.extend(error.problems)
     # Many lines of the order may name one design file; each of its mistakes is reported once.

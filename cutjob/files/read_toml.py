@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import types
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin
 
@@ -49,10 +49,15 @@ def read_model(source: Source, model: type[M]) -> Reading[M]:
         return Reading(model=None, problems=(problem,))
 
 
-def read_part(source: Source, path: KeyPath, model: type[M]) -> M | None:
-    """Validate the table at `path` alone; None where it has mistakes, which `read_model` reports."""
+def read_part(source: Source, path: KeyPath, model: type[M], *, keys: Collection[str] | None = None) -> M | None:
+    """Validate the table at `path` alone, or some `keys` of it; None where there are mistakes, which `read_model`
+    reports.
+    """
+    table = source.value(path)
+    if keys is not None and isinstance(table, dict):
+        table = {key: value for key, value in table.items() if key in keys}
     try:
-        return model.model_validate(source.value(path), context={"units": units_of(source)})
+        return model.model_validate(table, context={"units": units_of(source)})
     except (ValidationError, RecursionError):
         return None
 

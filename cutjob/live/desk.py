@@ -66,6 +66,7 @@ class Desk:
         self._doing: dict[str, Any] | None = None
         self._failed: dict[str, Any] | None = None
         self._write: tuple[int, Path | None] | None = None
+        self._booked: int | None = None  # the version whose offcuts went to stock
         self._written: dict[str, Any] | None = None
         self._asked_at = 0.0
         self._to_draw, self._closed = threading.Event(), False
@@ -112,6 +113,9 @@ class Desk:
             shown = look
             if not look.items and self._last_good is not None:
                 shown = replace(look, items=self._last_good.items, boards=self._last_good.boards)
+            lines_before = not look.sections and self._last_good is not None  # the text is no TOML
+            if lines_before and self._last_good is not None:
+                shown = replace(shown, sections=self._last_good.sections)
             return {
                 **base,
                 "job": self._job.path.name,
@@ -121,11 +125,13 @@ class Desk:
                 "redo": now.redo,
                 "look": look_data(shown),
                 "of_before": shown is not look,
+                "lines_before": lines_before,
                 "seed": self._seed,
                 "plan": self._plan,
                 "before": self._before,
                 "doing": self._doing,
                 "failed": self._failed,
+                "writing": self._write is not None,
                 "written": self._written,
                 "to_folder": str(self._to_folder(self._job.path)),
                 "files": sorted(self._files[1]) if self._files and self._files[0] == now.version else [],
@@ -147,13 +153,13 @@ class Desk:
         read = self._as_read(job.tried(_changes(asked)))
         return look_data(look_at(read, job.path, handles=False, lines=False))
 
-    def undo(self) -> dict[str, Any]:
+    def undo(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Go one step back."""
-        return self._made(OpenJob.undo)
+        return self._made(lambda job: job.undo(version=_version(asked)))
 
-    def redo(self) -> dict[str, Any]:
+    def redo(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Go one step forth."""
-        return self._made(OpenJob.redo)
+        return self._made(lambda job: job.redo(version=_version(asked)))
 
     def look_at_disk(self) -> None:
         """Take in what changed in the folder: the job itself, or a file that it names."""
@@ -195,6 +201,8 @@ class Desk:
         with self._lock:
             if not self._looked(now).valid:
                 raise _wrong("the job has mistakes", "correct them first")
+            if keep is not None and self._booked == now.version:
+                raise _wrong("the offcuts of this job are booked already", "change the job to cut it once more")
             self._write, self._written = (now.version, keep), None
             ready = self._plan is not None and self._plan.get("last") and self._plan["version"] == now.version
         if ready or keep is not None:
@@ -440,6 +448,8 @@ class Desk:
                 self._failed, self._doing, self._write = data, None, None
             elif said.kind == "written":
                 self._written, self._write, self._doing = data, None, None
+                if data.get("passed") and data.get("offcuts") is not None:
+                    self._booked = said.version
             else:
                 if said.kind == "plan" and self._plan is not None and self._plan["version"] == said.version:
                     return  # a better one is there

@@ -127,13 +127,18 @@ def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = T
         unit=unit,
         sections=sections,
         mistakes=tuple(map(mistake, read.problems)),
-        lost=tuple(f"{problem.location}: {problem_words(problem)}" if problem.location else problem_words(problem)
-                   for problem in lost),
+        lost=tuple(f"{_place(problem.location)}: {problem_words(problem)}" if problem.location
+                   else problem_words(problem) for problem in lost),
         items=() if read.order is None else tuple(_items(*read.order, handles=handles, parts=lines, stop=stop)),
         boards=() if read.order is None or not lines else tuple(_boards(read.order[0])),
         tape=TAPE[unit],
         rule=RULE[unit],
     )  # fmt: skip
+
+
+def _place(location: Location) -> str:
+    """The file's name and the line: all files of a page lie together."""
+    return str(replace(location, file=Path(location.file).name))
 
 
 def mistake(problem: Problem) -> dict[str, object]:

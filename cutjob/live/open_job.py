@@ -94,20 +94,20 @@ class OpenJob:
         with self._lock:
             return changed(self._text, changes, name=str(self.path))
 
-    def undo(self) -> Text:
-        """Go one step back."""
-        return self._step(self._back, self._forth)
+    def undo(self, *, version: int | None = None) -> Text:
+        """Go one step back, from a version where one is given."""
+        return self._step(self._back, self._forth, version)
 
-    def redo(self) -> Text:
-        """Go one step forth."""
-        return self._step(self._forth, self._back)
+    def redo(self, *, version: int | None = None) -> Text:
+        """Go one step forth, likewise."""
+        return self._step(self._forth, self._back, version)
 
-    def _step(self, source: list[str], target: list[str]) -> Text:
+    def _step(self, source: list[str], target: list[str], version: int | None) -> Text:
         with self._lock:
             if not source:
                 return self.now()
             before = self._text
-            self._refuse_older(None)
+            self._refuse_older(version)
             self._write(source[-1])
             source.pop()
             target.append(before)

@@ -302,7 +302,7 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
         desk.close()
 
     posts: dict[str, Callable[[dict[str, Any]], object]] = {
-        "/edit": desk.edit, "/try": desk.tried, "/undo": lambda _: desk.undo(), "/redo": lambda _: desk.redo(),
+        "/edit": desk.edit, "/try": desk.tried, "/undo": desk.undo, "/redo": desk.redo,
         "/search": desk.search, "/enough": lambda _: desk.enough(), "/write": desk.write, "/new": desk.new,
         "/open": desk.open, "/dates": desk.dates,
     }  # fmt: skip

@@ -475,12 +475,81 @@ def test_a_server_that_is_gone_is_said_and_taken_up_again(tmp_path: Path) -> Non
             title.wait_for(timeout=SLOW)
             server.kill()
             page.locator(".l-gone").wait_for(timeout=SLOW)
+            assert page.locator(".l-state").inner_text() == "no server"
+            # What is typed meanwhile waits on the page, and is sent once the server is back.
+            count = line(page, "make", 0, "count")
+            count.fill("3")
+            count.press("Tab")
+            page.locator(".l-gone", has_text="1 change waits on this page").wait_for(timeout=SLOW)
+            assert count.input_value() == "3"
             with served(job, folder=tmp_path, port=port):
                 page.locator(".l-gone").wait_for(state="detached", timeout=SLOW)
+                written(job, "count = 3")
+                assert count.input_value() == "3"
                 title.fill("after")
                 title.press("Enter")
                 page.locator("h1", has_text="after").wait_for(timeout=SLOW)
                 assert 'title = "after"' in job.read_text(encoding="utf-8")
+
+
+def test_a_finger_drags_a_pin(tmp_path: Path) -> None:
+    """As the browser itself takes a finger: the page must not scroll away from under it."""
+    require_chromium()
+    job = tmp_path / "stack.toml"
+    job.write_bytes(shipped_folder("samples").joinpath("porch-spinner.toml").read_bytes())
+    with served(job, folder=tmp_path) as server, page_at(server.address, size=PHONE, touch=True) as (page, wrong):
+        pin = page.locator('[data-pins="1"][data-pin="1"][data-side="1"]').first
+        pin.wait_for(timeout=SLOW)
+        pin.scroll_into_view_if_needed()
+        page.wait_for_timeout(500)
+        box = pin.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        fingers = page.context.new_cdp_session(page)
+        for kind, up in [("touchStart", 0), *(("touchMove", 4 * step) for step in range(1, 7)), ("touchEnd", None)]:
+            points = [] if up is None else [{"x": x, "y": y - up}]
+            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+            page.wait_for_timeout(40)
+        written(job, "top =")
+        assert tomllib.loads(job.read_text(encoding="utf-8"))["make"][0]["with"]["top"][1][1] > 0.9
+        assert wrong == []
+
+
+def test_mistakes_stay_until_they_are_corrected(star: tuple[Served, Path]) -> None:
+    server, _ = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        said = page.locator(".l-line .l-said")
+        for number, (path, typed) in enumerate(
+            [(("make", 0, "with", "outer"), "16 1/0"), (("machine",), "old faithful"), (("make", 0, "count"), "-3")], 1
+        ):
+            field = line(page, *path)
+            field.fill(typed)
+            field.press("Tab")
+            until(lambda number=number: said.count() == number)
+        assert line(page, "make", 0, "with", "outer").get_attribute("aria-invalid") == "true"
+
+
+def test_what_became_of_writing_is_said_in_the_bar(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        page.locator("#bar [data-do=write]").click()
+        page.locator("#bar .l-written", has_text="Written to").wait_for(timeout=SLOW)
+        assert (job.parent / "out" / "stars" / "plan.json").exists()
+
+
+def test_lines_of_before_stay_in_sight_while_the_text_is_no_toml(star: tuple[Served, Path]) -> None:
+    server, job = star
+    with page_at(server.address) as (page, _):
+        settled(page)
+        job.write_text(STAR.replace("count = 2", "count = "), encoding="utf-8")
+        settled(page, "wrong")
+        assert page.locator(".s-warnings li").first.inner_text().startswith("stars.toml:10")
+        assert line(page, "make", 0, "count").input_value() == "2"
+        assert page.locator("#part-make[inert]").count() == 1
+        job.write_text(STAR, encoding="utf-8")
+        settled(page)
+        assert page.locator("#part-make[inert]").count() == 0
 
 
 def test_an_invalid_file_opens_with_its_errors(tmp_path: Path) -> None:

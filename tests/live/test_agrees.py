@@ -126,9 +126,9 @@ def test_file_page_and_make_agree_after_random_edits(
                     change = {"path": group["path"], "value": group["added"]}
                     state = desk.edit({"version": state["version"], "changes": [change]})
                 elif what == "undo":
-                    state = desk.undo()
+                    state = desk.undo({})
                 elif what == "redo":
-                    state = desk.redo()
+                    state = desk.redo({})
                 else:
                     path.write_text(before.replace("count = 1", "count = 2", 1), encoding="utf-8")
                     desk.look_at_disk()

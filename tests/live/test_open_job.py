@@ -183,3 +183,14 @@ def test_a_page_names_no_file_outside_the_folder(tmp_path: Path) -> None:
     assert len(outside('[[make]]\nname = "a"\ndesign = "../x.toml"\nwith = { file = "/etc/hosts" }\n')) == 2
     (tmp_path / "in" / "link.toml").symlink_to("/etc/passwd")
     assert len(outside('stock = "link.toml"\n')) == 1
+
+
+def test_an_older_version_undoes_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    job = OpenJob(path)
+    first = job.now().version
+    job.put(TEXT.replace("one", "two"), version=first)
+    with pytest.raises(OverlappedError):
+        job.undo(version=first)
+    assert job.undo(version=job.now().version).text == TEXT

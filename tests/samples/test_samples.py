@@ -37,7 +37,11 @@ def test_there_are_samples() -> None:
     assert len(SAMPLES) >= 3
 
 
-@pytest.fixture(params=sorted(SAMPLES))
+# Its counts are chosen first, by many layouts.
+_SLOW = {"market-mix"}
+
+
+@pytest.fixture(params=[pytest.param(one, marks=[pytest.mark.slow] * (one in _SLOW)) for one in sorted(SAMPLES)])
 def sample(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, MakeResult]:
     """The folder and the result of a sample, made once for all tests."""
     name = request.param

@@ -45,15 +45,33 @@ async function ask(path, body) {
     throw new Error("gone");
   }
   const data = await answer.json().catch(() => ({ said: ["the server gave no answer that can be read"] }));
+  if (answer.status === 409 && (path === "undo" || path === "redo")) {
+    take(data.state);
+    throw Object.assign(new Error("refused"), { said: ["The job file was changed elsewhere meanwhile, so nothing was undone. The sheet shows it as it is now."] });
+  }
   if (answer.status === 409) { conflict = { body, path }; if (data.state) { take(data.state); } throw new Error("overlapped"); }
   if (!answer.ok) { const error = new Error("refused"); /** @type {any} */ (error).said = data.said || ["this can't be done"]; throw error; }
   return data;
+}
+
+/** Changes that could not be sent, with what their lines held when they were made: they wait for the server. @type {{changes: Change[], entries: {names: string[], at: number}[][], held: any[]}[]} */
+const unsent = [];
+const heldAt = (/** @type {Change[]} */ changes) => changes.map(one => { const line = state && state.job !== null && lineAt(key(one.path)); return line ? line.typed : null; });
+const waits = (/** @type {string} */ id) => unsent.some(one => one.changes.some(change => key(change.path) === id));
+
+/** Send what waited, now that the server is back. A line that has changed meanwhile is asked about. */
+function sendWaiting() {
+  for (const one of unsent.splice(0)) {
+    if (key(heldAt(one.changes)) === key(one.held)) { edit(one.changes, one.entries); } else { conflict = { path: "edit", body: { changes: one.changes }, entries: one.entries }; }
+  }
+  draw();
 }
 
 /** One change after the other, each made to the version before it. */
 let turn = Promise.resolve();
 /** @param {Change[]} changes @param {{names: string[], at: number}[][]} [entries] @returns {Promise<void>} */
 function edit(changes, entries = changes.map(one => entriesOf(one.path))) {
+  const held = heldAt(changes);
   turn = turn.then(async () => {
     if (changes.some((one, place) => isMoved(entries[place], entriesOf(one.path)))) {
       refusedBy({ said: ["The lists of the job have changed meanwhile, so it is not sure which entry this change is about. Nothing was changed: make it again."] });
@@ -64,6 +82,7 @@ function edit(changes, entries = changes.map(one => entriesOf(one.path))) {
       take(await ask("edit", { version: state.version, changes }));
       say("changed");
     } catch (error) {
+      if (/** @type {any} */ (error).message === "gone") { unsent.push({ changes, entries, held }); draw(); return; }
       if (conflict && /** @type {any} */ (error).message === "overlapped") { conflict.entries = entries; }
       refusedBy(error, changes[0].path);
     }
@@ -129,7 +148,7 @@ function take(next) {
   fetchSheet();
 }
 
-async function refresh() { try { take(await ask("state")); } catch { /* said already */ } }
+async function refresh() { try { take(await ask("state")); if (unsent.length) { sendWaiting(); } } catch { /* said already */ } }
 
 function listen() {
   const events = new EventSource(address("events"));
@@ -158,8 +177,8 @@ function heard(kind, data) {
   if (!state || state.job === null || data.version !== state.version) { return; }
   if (data.told) { state.told = Math.max(state.told, data.told); }
   if (kind === "stage") { state.doing = data; }
-  else if (kind === "written") { state.written = data; state.doing = null; say(data.said ? data.said.join(" ") : data.passed ? "the folder is written" : "not proven: nothing is written"); }
-  else if (kind === "failed") { state.failed = data; state.doing = null; }
+  else if (kind === "written") { state.written = data; state.writing = false; state.doing = null; say(data.said ? data.said.join(" ") : data.passed ? "the folder is written" : "not proven: nothing is written"); }
+  else if (kind === "failed") { state.failed = data; state.writing = false; state.doing = null; }
   else if (kind === "drawings") {
     for (const one of data.items) { const item = state.look.items.find((/** @type {any} */ it) => key(it.path) === key(one.path)); if (item) { item.drawings = one.drawings; } }
   } else {
@@ -230,6 +249,8 @@ function titleOf() {
 /** The state of the proof: its name, and what it says. @returns {[string, string]} */
 function proofState() {
   const plan = state.plan;
+  if (gone) { return ["working", "no server"]; }
+  if (dragged && dragged.moved) { return ["working", "being drawn"]; }
   if (state.look.mistakes.length) { const n = state.look.mistakes.length; return ["wrong", n === 1 ? "1 mistake: nothing is cut" : `${n} mistakes: nothing is cut`]; }
   if (state.failed && state.failed.version === state.version) { return ["wrong", "not worked out"]; }
   if (plan && plan.version === state.version && plan.proof) {
@@ -247,10 +268,27 @@ function barHtml() {
 ${state.read_only ? "<span>for reading</span>" : `<button type="button" data-do="undo"${state.undo ? "" : " disabled"}>Undo</button>
 <button type="button" data-do="redo"${state.redo ? "" : " disabled"}>Redo</button>
 <button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button>`}
-${goneHtml()}${noticeHtml()}${conflictHtml()}`;
+${writtenHtml()}${goneHtml()}${noticeHtml()}${conflictHtml()}`;
 }
 
-function goneHtml() { return gone ? '<p class="l-gone" role="alert">The server is gone. Nothing that was entered is lost: all of it is in the job file. This page takes up again when the server is back.</p>' : ""; }
+/** What became of writing the files, until the next change. */
+function writtenHtml() {
+  const words = writtenWords();
+  return words ? `<p class="l-written" role="status">${words}</p>` : "";
+}
+
+function writtenWords() {
+  const written = state.written && state.written.version === state.version ? state.written : null;
+  if (!written) { return state.writing ? "The files are being made." : ""; }
+  if (written.said) { return written.said.map(safe).join("<br>"); }
+  return written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was.";
+}
+
+function goneHtml() {
+  if (!gone) { return ""; }
+  const wait = unsent.length ? ` ${unsent.length === 1 ? "1 change waits" : `${unsent.length} changes wait`} on this page until it is back, and will be sent then: leave the page open.` : "";
+  return `<p class="l-gone" role="alert">The server is gone. What was changed before is in the job file.${wait} This page takes up again when the server is back.</p>`;
+}
 
 function noticeHtml() { return notice ? `<p class="l-gone" role="alert">${safe(notice)}</p>` : ""; }
 
@@ -263,13 +301,13 @@ function conflictHtml() {
 /** @returns {[string, string][]} */
 function jobParts() {
   /** @type {[string, string][]} */ const parts = [];
-  if (state.look.lost.length || (state.look.mistakes.length && !state.look.sections.length)) {
+  if (state.look.lost.length || (state.look.mistakes.length && (state.lines_before || !state.look.sections.length))) {
     const said = state.look.lost.length ? state.look.lost : state.look.mistakes.map((/** @type {any} */ one) => one.said);
     parts.push(["mistakes", `<section class="s-warnings" aria-label="Mistakes"><ul>${said.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul></section>`]);
   }
   if (state.failed && state.failed.version === state.version) { parts.push(["failed", `<p class="l-gone" role="alert">${safe(state.failed.why)}</p>`]); }
   for (const section of state.look.sections) {
-    parts.push([section.id, `<section class="l-section" id="part-${section.id}" aria-labelledby="title-${section.id}"><h2 id="title-${section.id}">${safe(section.title)}</h2>
+    parts.push([section.id, `<section class="l-section${state.lines_before ? " l-lines-before" : ""}"${state.lines_before ? " inert" : ""} id="part-${section.id}" aria-labelledby="title-${section.id}"><h2 id="title-${section.id}">${safe(section.title)}</h2>
 ${section.id === "make" || section.id === "wood" ? pairsHtml(section) : `<div class="l-drawn">${drawnHtml(section.id)}</div><div class="l-list">${section.lines.map(lineHtml).join("")}${section.groups.map((/** @type {any} */ one) => groupHtml(one, 3)).join("")}${besideHtml(section.id)}</div>`}</section>`]);
   }
   parts.push(["days", daysHtml()], ["files", filesHtml()], ["text", textHtml()]);
@@ -520,10 +558,10 @@ function daysHtml() {
 }
 
 function filesHtml() {
-  const written = state.written && state.written.version === state.version ? state.written : null;
+  const words = writtenWords();
   const list = state.files.length ? `<ul class="l-files">${state.files.map((/** @type {string} */ one) => `<li><a href="${safe(address(`files/${encodeURIComponent(one)}`))}" download>${safe(one)}</a></li>`).join("")}</ul>` : "<p>There are files once the job is proven.</p>";
   const stocks = (wood ? wood.stocks : []).filter((/** @type {any} */ one) => one.taken);
-  const said = written ? `<p role="status">${written.said ? written.said.map(safe).join("<br>") : written.passed ? `Written to ${safe(written.folder)}.${written.offcuts ? ` The offcuts are in ${safe(written.offcuts)}.` : ""}` : "Not proven: the folder is as it was."}</p>` : "";
+  const said = words ? `<p>${words}</p>` : "";
   const ready = proofState()[0] !== "wrong";
   return `<section class="l-section" id="part-files" aria-labelledby="title-files"><h2 id="title-files">The files</h2><div class="l-drawn">${list}</div><div class="l-list">
 ${state.read_only ? "" : `<p><button type="button" data-do="write"${ready ? "" : " disabled"}>Write the files</button> to ${safe(state.to_folder)}, as <code>${safe(state.command)}</code> does.</p>
@@ -576,7 +614,7 @@ function node(old, next) {
   for (const one of next.attributes) { if (old.getAttribute(one.name) !== one.value) { old.setAttribute(one.name, one.value); } }
   if (old.hasAttribute("data-own")) { return; }
   children(old, next);
-  if (old instanceof HTMLInputElement && old.type !== "checkbox" && !(old === document.activeElement && touched.has(old))) { const value = next.getAttribute("value") || ""; if (old.value !== value && !refused.has(old.dataset.path || "")) { old.value = value; } }
+  if (old instanceof HTMLInputElement && old.type !== "checkbox" && !(old === document.activeElement && touched.has(old))) { const value = next.getAttribute("value") || ""; if (old.value !== value && !refused.has(old.dataset.path || "") && !waits(old.dataset.path || "")) { old.value = value; } }
   if (old instanceof HTMLInputElement && old.type === "checkbox") { old.checked = next.hasAttribute("checked"); }
   if (old instanceof HTMLSelectElement && old !== document.activeElement) { const chosen = [...old.options].findIndex(one => one.hasAttribute("selected")); if (chosen >= 0) { old.selectedIndex = chosen; } }
 }
@@ -717,7 +755,7 @@ function newName(value, path) {
 /** @param {string} what */
 async function doing(what) {
   try {
-    if (what === "undo" || what === "redo") { turn = turn.then(() => ask(what, {}).then(take, error => refusedBy(error))); await turn; }
+    if (what === "undo" || what === "redo") { turn = turn.then(() => ask(what, { version: state.version }).then(take, error => refusedBy(error))); await turn; }
     else if (what === "write") { await turn; say("writing"); take(await ask("write", {})); }
     else if (what === "enough") { await ask("enough", {}); }
     else if (what === "theirs") { conflict = null; draw(); }
@@ -844,10 +882,15 @@ document.addEventListener("pointerdown", event => {
   dragged.element.focus?.();
 });
 
+// In a drawing `touch-action` does not hold for its shapes: without this a finger on a point scrolls the page.
+document.addEventListener("touchstart", event => {
+  if (dragged && /** @type {Element} */ (event.target).closest("[data-handle], [data-pin], [data-bridge], [data-grip]")) { event.preventDefault(); }
+}, { passive: false });
+
 document.addEventListener("pointermove", event => {
   if (!dragged) { return; }
   if (!dragged.moved && Math.hypot(event.clientX - dragged.x, event.clientY - dragged.y) < 3) { return; }
-  dragged.moved = true;
+  if (!dragged.moved) { dragged.moved = true; morph(bar, barHtml()); }
   dragged.changes = dragged.move(event);
   if (dragged.changes && !dragged.quiet) { follow(dragged.changes); }
 });
