@@ -19,8 +19,11 @@ from cutjob.designs.catalogue import CATALOGUE, DESIGNS
 from cutjob.designs.design import Design
 from cutjob.errors import CutjobError, InputError, Problem
 from cutjob.files.fields import KeyPath
-from cutjob.files.source import parse_source
+from cutjob.files.file_bytes import real_path
+from cutjob.files.source import Source, parse_source
+from cutjob.job.read_shop import SHOP_FILE, usual_text
 from cutjob.live.edits import Change, Kind, typed_value
+from cutjob.live.lines import SHOP
 from cutjob.live.look import Look, ReadText, look_at, look_data, read_text
 from cutjob.live.open_job import OpenJob, OverlappedError, Text
 from cutjob.live.worker import Asked, Said, Worker
@@ -29,6 +32,7 @@ from cutjob.output.one_file import change_file
 from cutjob.stages import Effort, StoppedError
 
 _MOST_CHANGES = 200  # of one edit
+_MOST_STEPS = 500  # back
 _AT_REST = 0.3  # s without a drag before handles are looked for
 _MOST_JOBS = 200  # of a folder, offered to be opened
 
@@ -55,6 +59,10 @@ class Desk:
         self._folder, self._out = folder, out
         self._effort, self._seed = effort, 0
         self._job: OpenJob | None = None if path is None else OpenJob(path)
+        self._shop: OpenJob | None = None
+        # Whose changes there were, the newest last: so that a step back is of the file that was changed last.
+        self._back: list[OpenJob] = []
+        self._forth: list[OpenJob] = []
         self._read: tuple[int, ReadText, Look] | None = None
         self._last_good: Look | None = None
         self._told = 0  # changes of what is shown of a version: of two states the one with more is the newer
@@ -121,8 +129,10 @@ class Desk:
                 "job": self._job.path.name,
                 "version": now.version,
                 "told": self._told,
-                "undo": now.undo,
-                "redo": now.redo,
+                "undo": bool(self._back),
+                "redo": bool(self._forth),
+                "shop": None if self._shop is None else self._shop.path.name,
+                "shop_version": None if self._shop is None else self._shop.now().version,
                 "look": look_data(shown),
                 "of_before": shown is not look,
                 "lines_before": lines_before,
@@ -140,11 +150,31 @@ class Desk:
 
     def put(self, text: str, *, version: int | None = None) -> dict[str, Any]:
         """Write a whole new text. Raises OverlappedError and InputError."""
-        return self._made(lambda job: job.put(text, version=version))
+        return self._made(self._open(), lambda job: job.put(text, version=version))
 
     def edit(self, asked: Mapping[str, Any]) -> dict[str, Any]:
-        """Make the changes that are asked for, and write them."""
-        return self._made(lambda job: job.edit(_changes(asked), version=_version(asked)))
+        """Make the changes that are asked for, and write them: in the job, or in its shop file."""
+        changes = _changes(asked)
+        if all(one.path[0] != SHOP for one in changes):
+            return self._made(self._open(), lambda job: job.edit(changes, version=_version(asked)))
+        shop = self._shop
+        if shop is None or any(one.path[0] != SHOP or len(one.path) < 2 for one in changes):
+            raise _wrong("the job has no shop file for this change", "use the page")
+        inner = [Change(path=one.path[1:], value=one.value) for one in changes]
+        return self._made(shop, lambda file: file.edit(inner, version=_version(asked, "shop_version")))
+
+    def begin_shop(self) -> dict[str, Any]:
+        """Write a shop file with usual figures beside the job, which then has it."""
+        path = self._open().path.parent / SHOP_FILE
+
+        def only_new(old: bytes) -> bytes:
+            if old:
+                raise _wrong(f"{path.name} is there already", "name it as shop in the job, or move it away")
+            return usual_text().encode("utf-8")
+
+        change_file(path, only_new)
+        self._look_again(shop=True)
+        return self.state()
 
     def tried(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Return how the job would look with changes that are not written: what follows a dragged handle."""
@@ -154,21 +184,43 @@ class Desk:
         return look_data(look_at(read, job.path, handles=False, lines=False))
 
     def undo(self, asked: Mapping[str, Any]) -> dict[str, Any]:
-        """Go one step back."""
-        return self._made(lambda job: job.undo(version=_version(asked)))
+        """Go one step back, in the file that was changed last."""
+        return self._stepped(self._back, self._forth, OpenJob.undo, asked)
 
     def redo(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Go one step forth."""
-        return self._made(lambda job: job.redo(version=_version(asked)))
+        return self._stepped(self._forth, self._back, OpenJob.redo, asked)
+
+    def _stepped(
+        self,
+        source: list[OpenJob],
+        target: list[OpenJob],
+        step: Callable[..., Text],
+        asked: Mapping[str, Any],
+    ) -> dict[str, Any]:
+        with self._lock:
+            if not source:
+                return self.state()
+            file = source[-1]
+        name = "version" if file is self._job else "shop_version"
+        state = self._made(file, lambda one: step(one, version=_version(asked, name)), is_step=True)
+        with self._lock:
+            if source and source[-1] is file:
+                target.append(source.pop())
+        return {**state, "undo": bool(self._back), "redo": bool(self._forth)}
 
     def look_at_disk(self) -> None:
         """Take in what changed in the folder: the job itself, or a file that it names."""
         if self._job is None:
             return
+        shop = self._shop is not None and self._shop.look_at_disk()
+        if shop and self._shop is not None:
+            self._note(self._shop)
         if self._job.look_at_disk():
+            self._note(self._job)
             self._changed(self._job.now())
         else:
-            self._look_again()
+            self._look_again(shop=shop)
 
     def search(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Search with another effort or seed."""
@@ -310,22 +362,40 @@ class Desk:
             self._job = OpenJob(path, version=1 if self._job is None else self._job.now().version + 1)
             self._asked_before = self._asked
             self._read = self._last_good = self._more = self._plan = self._before = self._files = None
-            self._doing = self._failed = self._write = self._written = None
+            self._doing = self._failed = self._write = self._written = self._booked = self._shop = None
+            self._back, self._forth = [], []
         self._ask()
         self._say("changed", {"version": self._job.now().version})
         return self.state()
 
-    def _made(self, change: Callable[[OpenJob], Text]) -> dict[str, Any]:
-        """Make a change. What was written by hand meanwhile is taken in, and the change refused."""
-        job = self._open()
-        before = job.now().version
+    def _made(self, file: OpenJob, change: Callable[[OpenJob], Text], *, is_step: bool = False) -> dict[str, Any]:
+        """Make a change in the job or its shop file. What was written by hand meanwhile is taken in, and the change
+        refused.
+        """
+        before = file.now().text
         try:
-            now = change(job)
+            now = change(file)
         except OverlappedError:
-            if job.now().version != before:
-                self._changed(job.now())
+            if file.now().text != before:
+                self._note(file)
+                self._follow(file)
             raise
-        return self._changed(now)
+        if now.text != before and not is_step:
+            self._note(file)
+        return self._follow(file)
+
+    def _follow(self, file: OpenJob) -> dict[str, Any]:
+        """Work out what follows from a file's new text."""
+        if file is self._job:
+            return self._changed(file.now())
+        self._look_again(shop=True)
+        return self.state()
+
+    def _note(self, file: OpenJob) -> None:
+        """A file has a new text: a step back is one of it, and no step forth is left."""
+        with self._lock:
+            self._back = [*self._back[-_MOST_STEPS:], file]
+            self._forth = []
 
     def _changed(self, now: Text) -> dict[str, Any]:
         with self._lock:
@@ -337,8 +407,8 @@ class Desk:
         self._say("changed", {"version": now.version})
         return self.state()
 
-    def _look_again(self) -> None:
-        """A file beside the job changed: what it says may matter."""
+    def _look_again(self, *, shop: bool = False) -> None:
+        """A file beside the job changed: what it says may matter. The lines of a changed `shop` file are shown anew."""
         job = self._open()
         now = job.now()
         with self._lock:
@@ -346,12 +416,17 @@ class Desk:
                 return
             old = self._read[1]
         read = self._as_read(now.text)
-        if read.problems == old.problems and (read.order is None or old.order == read.order):
+        same = read.problems == old.problems and (read.order is None or old.order == read.order)
+        if same and not shop:
             return
         with self._lock:
-            self._read = self._more = self._failed = None
-            self._forget_plan()
-        self._ask()
+            self._read = None
+            self._told += 1
+            if not same:
+                self._more = self._failed = None
+                self._forget_plan()
+        if not same:
+            self._ask()
         self._say("again", {"version": now.version})
 
     def _forget_plan(self) -> None:
@@ -377,11 +452,32 @@ class Desk:
                 read = self._as_read(now.text)
                 if self._more is not None and self._more[0] == now.version and read.order is not None:
                     read = replace(read, problems=self._more[1])
-                self._read = (now.version, read, look_at(read, job.path, handles=False))
+                self._read = (now.version, read, look_at(read, job.path, shop=self._shop_source(read), handles=False))
                 if self._read[2].items:
                     self._last_good = self._read[2]
                     self._to_draw.set()
             return self._read[2]
+
+    def _shop_source(self, read: ReadText) -> Source | None:
+        """The shop file of a text as it is now, opened for changes; None where it has none in its folder that can be
+        read.
+        """
+        job = self._open()
+        named = None if read.source is None else read.source.data.get("shop")
+        path = job.path.parent / (named if isinstance(named, str) else SHOP_FILE)
+        with self._lock:
+            inside = real_path(path).is_relative_to(real_path(job.path.parent))
+            if self._shop is None or self._shop.path != path:
+                try:
+                    self._shop = OpenJob(path) if inside and path.is_file() else None
+                except InputError:
+                    self._shop = None
+            if self._shop is None:
+                return None
+            try:
+                return parse_source(self._shop.now().text.encode("utf-8"), name=str(path))
+            except InputError:
+                return None
 
     def _draw(self) -> None:
         """Find the handles of the newest drawings, beside everything else: this takes many builds of an item."""
@@ -398,7 +494,8 @@ class Desk:
                 time.sleep(_AT_REST / 4)
             version, read, _ = found
             try:
-                look = look_at(read, job.path, stop=lambda: self._read is not found or self._closed)  # noqa: B023
+                shop = self._shop_source(read)
+                look = look_at(read, job.path, shop=shop, stop=lambda: self._read is not found or self._closed)  # noqa: B023
             except StoppedError:
                 continue
             with self._lock:
@@ -487,8 +584,8 @@ def _wrong(message: str, advice: str) -> InputError:
     return InputError(Problem(message=message, advice=advice))
 
 
-def _version(asked: Mapping[str, Any]) -> int | None:
-    version = asked.get("version")
+def _version(asked: Mapping[str, Any], name: str = "version") -> int | None:
+    version = asked.get(name)
     if version is not None and (isinstance(version, bool) or not isinstance(version, int)):
         raise OverlappedError  # no version of this text
     return version

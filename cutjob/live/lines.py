@@ -1,4 +1,4 @@
-"""The lines of the live sheet: every key that a job file may have, in the order of the work, with what it holds now.
+"""The lines of the live sheet: every key of a job file and its shop file, in the order of the work, and what it holds.
 
 The lines come from the models that read the file and from the parameters of its designs, so that a new key or parameter
 has its line without a change here. What a line holds is written as a person types it.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,10 +17,12 @@ from cutjob.designs.catalogue import CATALOGUE
 from cutjob.designs.design import Design
 from cutjob.designs.parameter import Parameter
 from cutjob.errors import CutjobError, Problem
-from cutjob.files.fields import KeyPath, plain_schema
+from cutjob.files.fields import FileModel, KeyPath, plain_schema
 from cutjob.files.file_bytes import shipped_files
 from cutjob.files.source import Source, units_of
 from cutjob.job.model import JobFile
+from cutjob.job.read_shop import usual_data
+from cutjob.job.shop import ShopFile
 from cutjob.live.edits import Kind, written
 from cutjob.units import Unit, parse_length, spelled
 
@@ -122,6 +124,50 @@ NEW_WORDS: Mapping[str, str] = {
 }  # fmt: skip
 
 
+# The first key of every path of the shop file's lines: no key of a job has a space.
+SHOP = "shop file"
+_NEW_IN_SHOP: Mapping[str, Callable[[Unit], dict[str, Any]]] = {
+    "timed": lambda _: {"work": "hole", "count": 24, "minutes": 16.0},
+    "supply": lambda _: {"name": "wood glue", "price": 6.0, "covers": 200, "of": "glued part"},
+    "bought": lambda _: {"name": "thing", "price": 1.0, "pack": 1},
+    "channel": lambda _: {"name": "market"},
+}
+_WORDS_IN_SHOP: Mapping[str, str] = {
+    "timed": "work that was timed", "supply": "a thing that is used up", "bought": "a thing to buy",
+    "channel": "a way of selling",
+}  # fmt: skip
+
+
+def shop_section(source: Source, *, problems: Sequence[Problem] = ()) -> Section:
+    """Return all lines of a shop file, with the `problems` of each at its own line. Paths begin with `SHOP`."""
+    schema = _schema_of(ShopFile)
+    writer = _Writer(
+        source=source, folder=Path(), unit="mm", at=_by_path(source, problems), model=ShopFile, new=_NEW_IN_SHOP,
+        words=_WORDS_IN_SHOP, usual=usual_data(),
+    )  # fmt: skip
+    plain = [key for key in schema["properties"] if not _holds_tables(schema, key)]
+    tables = [key for key in schema["properties"] if _holds_tables(schema, key)]
+    return Section(
+        id="shop",
+        title="The shop's figures",
+        lines=tuple(_in_shop(line) for line in writer.lines((), schema, plain)),
+        groups=tuple(_all_in_shop(group) for group in writer.groups((), schema, tables)),
+    )
+
+
+def _in_shop(line: Line) -> Line:
+    return replace(line, path=(SHOP, *line.path))
+
+
+def _all_in_shop(group: Group) -> Group:
+    return replace(
+        group,
+        path=(SHOP, *group.path),
+        lines=tuple(map(_in_shop, group.lines)),
+        groups=tuple(map(_all_in_shop, group.groups)),
+    )
+
+
 def sections_of(source: Source, *, folder: Path, problems: Sequence[Problem] = ()) -> tuple[Section, ...]:
     """Return all lines of a job file, with the `problems` of each at its own line.
 
@@ -129,7 +175,7 @@ def sections_of(source: Source, *, folder: Path, problems: Sequence[Problem] = (
     """
     at = _by_path(source, problems)
     writer = _Writer(source=source, folder=folder, unit=units_of(source), at=at)
-    schema = _schema()
+    schema = _schema_of(JobFile)
     return tuple(
         Section(
             id=name,
@@ -147,8 +193,8 @@ def lost_problems(source: Source, problems: Sequence[Problem]) -> tuple[Problem,
 
 
 @cache
-def _schema() -> dict[str, Any]:
-    return plain_schema(JobFile)
+def _schema_of(model: type[FileModel]) -> dict[str, Any]:
+    return plain_schema(model)
 
 
 def _holds_tables(schema: _Schema, key: str) -> bool:
@@ -162,6 +208,10 @@ class _Writer:
     folder: Path
     unit: Unit
     at: Mapping[KeyPath, tuple[str, ...]]
+    model: type[FileModel] = JobFile
+    new: Mapping[str, Callable[[Unit], dict[str, Any]]] = field(default_factory=lambda: _NEW)
+    words: Mapping[str, str] = field(default_factory=lambda: NEW_WORDS)
+    usual: Mapping[str, Any] = field(default_factory=dict)  # what is taken where a file leaves a key out
 
     def lines(self, path: KeyPath, schema: _Schema, keys: Sequence[str] | None = None) -> Iterator[Line]:
         """The keys of a table that hold values."""
@@ -170,13 +220,14 @@ class _Writer:
             if _holds_tables(schema, key) or key in ("with", "taken"):
                 continue
             here = (*path, key)
+            usual = self._usual_at(here) or _usual(node)
             yield Line(
                 path=here,
                 name=key,
                 kind=_kind(node),
                 typed=self._typed(here),
-                amount=self._amount(_kind(node), self._typed(here), _usual(node)),
-                usual=_usual(node),
+                amount=self._amount(_kind(node), self._typed(here), usual),
+                usual=usual,
                 help=spelled(node.get("description", ""), self.unit),
                 choices=self._choices(here, node),
                 least=_limit(node, "minimum"),
@@ -192,23 +243,34 @@ class _Writer:
                 continue
             here = (*path, key)
             if "$ref" in node:
-                yield self._group(here, _of(node["$ref"]), key)
+                yield self._group(here, self._of(node["$ref"]), key)
                 continue
             entries = self.source.value(here)
             entries = entries if isinstance(entries, list) else []
             for index, entry in enumerate(entries):
                 named = entry.get("name") if isinstance(entry, dict) else None
                 name = str(named) if named else f"{key} {index + 1}"
-                yield self._group((*here, index), _of(node["items"]["$ref"]), name, removable=True)
+                yield self._group((*here, index), self._of(node["items"]["$ref"]), name, removable=True)
             new = self._new(key)
             if new is not None:
-                yield Group(path=(*here, len(entries)), name=NEW_WORDS[key], added=new)
+                yield Group(path=(*here, len(entries)), name=self.words[key], added=new)
+
+    def _of(self, reference: str) -> _Schema:
+        found: _Schema = _schema_of(self.model)["$defs"][reference.removeprefix("#/$defs/")]
+        return found
+
+    def _usual_at(self, path: KeyPath) -> str:
+        """The figure that is taken where the file leaves a key out."""
+        value: Any = self.usual
+        for key in path:
+            value = value.get(key) if isinstance(value, Mapping) else None
+        return "" if value is None else written(value)
 
     def _new(self, key: str) -> dict[str, Any] | None:
         """What a new entry of a list holds; None where one can't be added."""
-        if key not in _NEW:
+        if key not in self.new:
             return None
-        new = _NEW[key](self.unit)
+        new = self.new[key](self.unit)
         if key == "set":
             makes = self.source.value(("make",))
             named = [make.get("name") for make in makes if isinstance(make, dict)] if isinstance(makes, list) else []
@@ -320,11 +382,6 @@ def design_of(source: Source, make: KeyPath, *, folder: Path) -> Design | None:
         return find_design(name, folder=folder, place="", location=None)
     except CutjobError:
         return None
-
-
-def _of(reference: str) -> _Schema:
-    found: _Schema = _schema()["$defs"][reference.removeprefix("#/$defs/")]
-    return found
 
 
 def _kind(node: _Schema) -> Kind:

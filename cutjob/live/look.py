@@ -20,7 +20,7 @@ from cutjob.job.stock import Board
 from cutjob.layout.layout import BoardLayout
 from cutjob.layout.rules import may_lie_on
 from cutjob.live.hand import HandDrawing, hand_drawings
-from cutjob.live.lines import Section, design_of, lost_problems, problem_words, sections_of
+from cutjob.live.lines import Section, design_of, lost_problems, problem_words, sections_of, shop_section
 from cutjob.output.picture.board import draw_wood
 from cutjob.output.picture.finished import Drawing, Looks, front_drawing, item_size, svg_of
 from cutjob.output.picture.svg_shapes import Sheet, coordinate, printable
@@ -110,10 +110,17 @@ def read_text(text: str, path: Path, *, outside: Sequence[Problem] = ()) -> Read
         return ReadText(source=source, order=None, problems=error.spelled(unit).problems)
 
 
-def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = True, stop: Stop | None = None) -> Look:
-    """Return what the page shows of a text that was read from `path`; sooner without `lines`, boards and the pictures
-    of parts, or without `handles`.
-    Raises StoppedError once `stop` says so.
+def look_at(
+    read: ReadText,
+    path: Path,
+    *,
+    shop: Source | None = None,
+    handles: bool = True,
+    lines: bool = True,
+    stop: Stop | None = None,
+) -> Look:
+    """Return what the page shows of a text that was read from `path`, with the lines of its `shop` file; sooner without
+    `lines`, boards and the pictures of parts, or without `handles`. Raises StoppedError once `stop` says so.
     """
     source = read.source
     unit: Unit = "mm"
@@ -123,6 +130,9 @@ def look_at(read: ReadText, path: Path, *, handles: bool = True, lines: bool = T
         unit = "in" if source.data.get("units") == "in" else "mm"
         sections = sections_of(source, folder=path.parent, problems=read.problems) if lines else ()
         lost = lost_problems(source, read.problems)
+        if shop is not None and lines:
+            sections = (*sections, shop_section(shop, problems=read.problems))
+            lost = lost_problems(shop, lost)
     return Look(
         unit=unit,
         sections=sections,

@@ -8,7 +8,7 @@
     POST /write       the folder, as make writes it           GET  /files/NAME  one proven file
     GET  /sheet       the job sheet         GET  /designs     pictures of the designs at their sizes
     POST /new /open   a new job, or one in the folder         POST /dates /choose  asked and answered
-    GET  /wood        what lies in the files of stock
+    GET  /wood        what lies in the files of stock         POST /shop  a shop file, begun beside the job
 
 A request is answered if its host is this server, and it comes from the page itself. Bodies are bounded.
 """
@@ -303,6 +303,7 @@ def page_app(desk: Desk, listeners: Listeners, *, ports: Sequence[int], token: s
 
     posts: dict[str, Callable[[dict[str, Any]], object]] = {
         "/edit": desk.edit, "/try": desk.tried, "/undo": desk.undo, "/redo": desk.redo,
+        "/shop": lambda _: desk.begin_shop(),
         "/search": desk.search, "/enough": lambda _: desk.enough(), "/write": desk.write, "/new": desk.new,
         "/open": desk.open, "/dates": desk.dates,
     }  # fmt: skip

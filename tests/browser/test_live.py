@@ -15,6 +15,7 @@ import pytest
 
 from cutjob.files.file_bytes import shipped_folder
 from cutjob.making import make_job
+from cutjob.reports.money import money_data
 from tests.browser.chromium import page_at, require_axe, require_chromium
 from tests.live.jobs import STARS as STAR
 from tests.live.serving import Served, served
@@ -512,6 +513,56 @@ def test_a_finger_drags_a_pin(tmp_path: Path) -> None:
         written(job, "top =")
         assert tomllib.loads(job.read_text(encoding="utf-8"))["make"][0]["with"]["top"][1][1] > 0.9
         assert wrong == []
+
+
+def test_a_shop_file_is_begun_and_its_figures_change_the_price(tmp_path: Path) -> None:
+    """From usual figures to a wage of one's own, what it was before beside it, a step back over both files, and figures
+    as those of `make`.
+    """
+    require_chromium()
+    job, shop = tmp_path / "stars.toml", tmp_path / "shop.toml"
+    job.write_text(STAR, encoding="utf-8")
+    with served(job, folder=tmp_path) as server, page_at(server.address) as (page, wrong):
+        settled(page)
+        page.locator("[data-do=begin-shop]").click()
+        wage = line(page, "shop file", "pay", "by_hand")
+        wage.wait_for(timeout=SLOW)
+        assert wage.input_value() == "20.0"
+        assert page.locator("[data-do=begin-shop]").count() == 0
+        settled(page)
+        before = figures(server)
+        page.locator("#part-shop summary", has_text="left as usual").first.wait_for(state="attached")
+        wage.fill("32")
+        wage.press("Tab")
+        until(lambda: tomllib.loads(shop.read_text(encoding="utf-8"))["pay"]["by_hand"] == 32)
+        assert "# an hour of work by hand" in shop.read_text(encoding="utf-8")
+        until(lambda: figures(server) is not None and figures(server) != before)
+        settled(page)
+        page.locator("#part-costs .l-was").first.wait_for(timeout=SLOW)
+        assert figures(server) == money_data(make_job(job, out=tmp_path / "made").job)
+        title = line(page, "title")
+        title.fill("After")
+        title.press("Tab")
+        written(job, "After")
+        for _ in range(2):  # the title, then the wage
+            page.locator("[data-do=undo]").click()
+            page.wait_for_timeout(300)
+        until(lambda: "20.0" in wage.input_value())
+        assert 'title = "Stars"' in job.read_text(encoding="utf-8")
+        assert tomllib.loads(shop.read_text(encoding="utf-8"))["pay"]["by_hand"] == 20
+        until(lambda: figures(server) == before)
+        # A mistake stands at its line, and the job is not cut.
+        wage.fill("-3")
+        wage.press("Tab")
+        settled(page, "wrong")
+        assert page.locator("#part-shop .l-said").count() == 1
+        assert wrong == []
+
+
+def figures(server: Served) -> Any:
+    """The money of the newest plan; None where there is none yet."""
+    plan = server.state()["plan"]
+    return None if plan is None or not plan.get("proof") else plan["money"]
 
 
 def test_mistakes_stay_until_they_are_corrected(star: tuple[Served, Path]) -> None:

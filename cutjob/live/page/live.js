@@ -79,7 +79,7 @@ function edit(changes, entries = changes.map(one => entriesOf(one.path))) {
     }
     for (const one of changes) { refused.delete(key(one.path)); }
     try {
-      take(await ask("edit", { version: state.version, changes }));
+      take(await ask("edit", { version: state.version, shop_version: state.shop_version, changes }));
       say("changed");
     } catch (error) {
       if (/** @type {any} */ (error).message === "gone") { unsent.push({ changes, entries, held }); draw(); return; }
@@ -383,6 +383,7 @@ function drawnHtml(id) {
 /** @param {string} id @returns {string} */
 function besideHtml(id) {
   if (id === "lies") { return searchHtml(); }
+  if (id === "costs" && !state.read_only && !state.shop) { return '<p><button type="button" data-do="begin-shop">begin a shop file</button> with usual figures, beside the job: wages, minutes, ways of selling. Its lines then stand below, to be made your own.</p>'; }
   if (id === "machine") { return '<details data-open="start"><summary>Before the start</summary><div id="before-start" class="l-sheet-part" data-own></div></details>'; }
   if (id === "held" && state.plan && state.plan.warnings.length) {
     return `<div class="s-warnings"><h3>Warnings</h3><ul>${state.plan.warnings.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul></div>`;
@@ -539,8 +540,10 @@ function moneyHtml() {
   const plan = state.plan;
   if (!plan) { return ""; }
   const old = plan.version !== state.version ? ' class="l-of-before"' : "", before = state.before;
-  const usual = plan.money && plan.money.usual && plan.money.usual.length ? `<p>Usual figures, without a source, time yours: ${plan.money.usual.slice(0, 6).map(safe).join(", ")}${plan.money.usual.length > 6 ? " and others" : ""}.</p>` : "";
-  return `<div${old}>${tableHtml(plan.costs, before && before.costs)}${tableHtml(plan.prices, before && before.prices)}${chosenHtml(plan)}<ul>${plan.sold.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul>${usual}</div>`;
+  const named = (plan.money && plan.money.usual || []).map((/** @type {string} */ one) => { const [table, name] = one.split("."); return `${spaced(name)} (${table})`; });
+  const usual = named.length ? `<p>Usual figures, without a source: ${named.slice(0, 6).map(safe).join(", ")}${named.length > 6 ? ` and ${named.length - 6} more` : ""}. Time your own work and put it ${state.shop ? "in the lines of the shop's figures below" : "in a shop file"}.</p>` : "";
+  const money = plan.money ? `<p>Money is in ${safe(plan.money.currency)}.</p>` : "";
+  return `<div${old}>${money}${tableHtml(plan.costs, before && before.costs)}${tableHtml(plan.prices, before && before.prices)}${chosenHtml(plan)}<ul>${plan.sold.map((/** @type {string} */ one) => `<li>${safe(one)}</li>`).join("")}</ul>${usual}</div>`;
 }
 
 /** What was chosen of counts that were left open. @param {any} plan */
@@ -755,8 +758,9 @@ function newName(value, path) {
 /** @param {string} what */
 async function doing(what) {
   try {
-    if (what === "undo" || what === "redo") { turn = turn.then(() => ask(what, { version: state.version }).then(take, error => refusedBy(error))); await turn; }
+    if (what === "undo" || what === "redo") { turn = turn.then(() => ask(what, { version: state.version, shop_version: state.shop_version }).then(take, error => refusedBy(error))); await turn; }
     else if (what === "write") { await turn; say("writing"); take(await ask("write", {})); }
+    else if (what === "begin-shop") { take(await ask("shop", {})); }
     else if (what === "enough") { await ask("enough", {}); }
     else if (what === "theirs") { conflict = null; draw(); }
     else if (what === "mine") {
