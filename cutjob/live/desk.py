@@ -203,11 +203,14 @@ class Desk:
                 return self.state()
             file = source[-1]
         name = "version" if file is self._job else "shop_version"
-        state = self._made(file, lambda one: step(one, version=_version(asked, name)), is_step=True)
-        with self._lock:
-            if source and source[-1] is file:
+
+        def stepped(one: OpenJob) -> Text:
+            now = step(one, version=_version(asked, name))
+            with self._lock:
                 target.append(source.pop())
-        return {**state, "undo": bool(self._back), "redo": bool(self._forth)}
+            return now
+
+        return self._made(file, stepped, is_step=True)
 
     def look_at_disk(self) -> None:
         """Take in what changed in the folder: the job itself, or a file that it names."""

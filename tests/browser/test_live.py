@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import socket
 import time
 import tomllib
 from collections.abc import Callable, Iterator
@@ -468,29 +469,30 @@ def test_a_server_that_is_gone_is_said_and_taken_up_again(tmp_path: Path) -> Non
     require_chromium()
     job = tmp_path / "stars.toml"
     shutil.copy(shipped_folder("samples") / "gate-stars.toml", job)
-    with served(job, folder=tmp_path) as server:
-        port = int(server.address.rsplit(":", 1)[1].strip("/"))
-        with page_at(server.address) as (page, _):
-            page.wait_for_selector("#sheet[data-version]", timeout=SLOW)
-            title = line(page, "title")
-            title.wait_for(timeout=SLOW)
-            server.kill()
-            page.locator(".l-gone").wait_for(timeout=SLOW)
-            assert page.locator(".l-state").inner_text() == "no server"
-            # What is typed meanwhile waits on the page, and is sent once the server is back.
-            count = line(page, "make", 0, "count")
-            count.fill("3")
-            count.press("Tab")
-            page.locator(".l-gone", has_text="1 change waits on this page").wait_for(timeout=SLOW)
+    with socket.socket() as any_port:  # one that no other test's server takes while this one is gone
+        any_port.bind(("127.0.0.1", 0))
+        port = any_port.getsockname()[1]
+    with served(job, folder=tmp_path, port=port) as server, page_at(server.address) as (page, _):
+        page.wait_for_selector("#sheet[data-version]", timeout=SLOW)
+        title = line(page, "title")
+        title.wait_for(timeout=SLOW)
+        server.kill()
+        page.locator(".l-gone").wait_for(timeout=SLOW)
+        assert page.locator(".l-state").inner_text() == "no server"
+        # What is typed meanwhile waits on the page, and is sent once the server is back.
+        count = line(page, "make", 0, "count")
+        count.fill("3")
+        count.press("Tab")
+        page.locator(".l-gone", has_text="1 change waits on this page").wait_for(timeout=SLOW)
+        assert count.input_value() == "3"
+        with served(job, folder=tmp_path, port=port):
+            page.locator(".l-gone").wait_for(state="detached", timeout=SLOW)
+            written(job, "count = 3")
             assert count.input_value() == "3"
-            with served(job, folder=tmp_path, port=port):
-                page.locator(".l-gone").wait_for(state="detached", timeout=SLOW)
-                written(job, "count = 3")
-                assert count.input_value() == "3"
-                title.fill("after")
-                title.press("Enter")
-                page.locator("h1", has_text="after").wait_for(timeout=SLOW)
-                assert 'title = "after"' in job.read_text(encoding="utf-8")
+            title.fill("after")
+            title.press("Enter")
+            page.locator("h1", has_text="after").wait_for(timeout=SLOW)
+            assert 'title = "after"' in job.read_text(encoding="utf-8")
 
 
 def test_a_finger_drags_a_pin(tmp_path: Path) -> None:

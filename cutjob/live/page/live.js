@@ -44,6 +44,7 @@ async function ask(path, body) {
     isGone(true);
     throw new Error("gone");
   }
+  isGone(false);
   const data = await answer.json().catch(() => ({ said: ["the server gave no answer that can be read"] }));
   if (answer.status === 409 && (path === "undo" || path === "redo")) {
     take(data.state);
@@ -133,7 +134,18 @@ async function follow(changes) {
 }
 
 /** @param {boolean} now */
-function isGone(now) { if (gone !== now) { gone = now; draw(); } }
+function isGone(now) {
+  if (gone === now) { return; }
+  gone = now;
+  draw();
+  if (gone) { setTimeout(again, 2000); }
+}
+
+/** Look whether the server is back, until it is: its events may have gone on all the time. */
+async function again() {
+  if (gone) { await refresh(); }
+  if (gone) { setTimeout(again, 2000); }
+}
 
 /** @param {any} next */
 function take(next) {
