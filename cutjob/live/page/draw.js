@@ -37,6 +37,14 @@ export function plain(value) {
 export function overlay(drawing, unit) {
   const r = drawing.text * 0.75, X = (/** @type {number} */ x) => plain(drawing.left + x), Y = (/** @type {number} */ y) => plain(drawing.bottom - y);
   let out = "";
+  const size = drawing.text * 0.85, taken = /** @type {number[][]} */ ([]);
+  /** Words by a point, one line lower for as long as they would overprint others. A letter is 0.6 of its height wide, about. */
+  const label = (/** @type {string} */ words, /** @type {string} */ anchor, /** @type {number} */ x, /** @type {number} */ y, /** @type {string} */ more) => {
+    const wide = words.length * 0.6 * size, left = anchor === "start" ? x : anchor === "end" ? x - wide : x - wide / 2;
+    while (taken.some(([a, b, w]) => left < a + w && a < left + wide && Math.abs(y - b) < 1.15 * size)) { y += 0.6 * size; }
+    taken.push([left, y, wide]);
+    return `<text class="l-measure"${more} text-anchor="${anchor}" font-size="${plain(size)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(x)}" y="${plain(y)}">${safe(words)}</text>`;
+  };
   drawing.pins.forEach((edge, number) => {
     const way = edge.pins.map(pin => placeOf(edge, pin));
     const line = edge.upright ? way : [...way.slice(1).reverse().map(([x, y]) => [-x, y]), ...way];
@@ -49,7 +57,7 @@ export function overlay(drawing, unit) {
       }
       out += `<circle class="l-handle l-pin" tabindex="0" role="slider" aria-label="${safe(edge.name)}, pin ${place + 1}" aria-valuemin="0" aria-valuemax="1" aria-valuenow="${plain(pin[1])}" aria-valuetext="${safe(words)}" data-pins="${number}" data-pin="${place}" data-side="1" cx="${X(x)}" cy="${Y(y)}" r="${plain(r)}" stroke-width="${plain(r / 4)}"/>`;
       const above = edge.name === "top" || edge.upright;
-      out += `<text class="l-measure" text-anchor="${edge.upright ? "start" : "middle"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + (edge.upright ? 1.4 * r : 0))}" y="${plain(Y(y) + (above ? -1.5 : 2.2) * r)}">${safe(words)}</text>`;
+      out += label(words, edge.upright ? "start" : "middle", X(x) + (edge.upright ? 1.4 * r : 0), Y(y) + (above ? -1.5 : 2.2) * r, "");
     });
   });
   drawing.handles.forEach((handle, place) => {
@@ -58,7 +66,7 @@ export function overlay(drawing, unit) {
     // Beside the point, towards the middle; above it where a curve's pins have their own words beside.
     const above = drawing.pins.length > 0 && !drawing.whole, end = X(x) > 0.7 * drawing.width && (above || drawing.whole);
     const beside = end ? (above ? 0 : -1.4) : 1.4;
-    out += `<text class="l-measure" data-of="${place}" text-anchor="${end ? "end" : "start"}" font-size="${plain(drawing.text * 0.85)}" stroke-width="${plain(drawing.text / 5)}" x="${plain(X(x) + beside * r)}" y="${plain(Y(y) - (above ? 3.4 : 1.2) * r)}">${safe(handle.name.replaceAll("_", " "))} ${safe(handle.typed)}</text>`;
+    out += label(`${handle.name.replaceAll("_", " ")} ${handle.typed}`, end ? "end" : "start", X(x) + beside * r, Y(y) - (above ? 3.4 : 1.2) * r, ` data-of="${place}"`);
   });
   return `<svg class="l-over" viewBox="0 0 ${plain(drawing.width)} ${plain(drawing.height)}" role="group" aria-label="${safe(drawing.part)}: handles">${out}</svg>`;
 }
