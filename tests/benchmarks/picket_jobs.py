@@ -24,14 +24,14 @@ _PRICE = 3.40
 
 
 def garden(count: int) -> list[Item]:
-    """`count` items of the garden sample, in the shares of its order, the first line first. Nothing is sawn."""
+    """`count` items of the garden sample, in the shares of its order, of any wood, the first line first; none is sawn."""
     _, order = read_order(_SAMPLE)
     made = [0] * len(order)
     for _ in range(count):
         next_ = min(range(len(order)), key=lambda i: (made[i] / order[i].count, i))
         made[next_] += 1
     return [
-        replace(item, count=number, build=Build(shaped=item.build.shaped))
+        replace(item, count=number, build=Build(shaped=tuple(replace(part, wood=None) for part in item.build.shaped)))
         for item, number in zip(order, made, strict=True)
         if number
     ]
