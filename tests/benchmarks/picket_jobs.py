@@ -24,7 +24,7 @@ _PRICE = 3.40
 
 
 def garden(count: int) -> list[Item]:
-    """`count` items of the garden sample, in the shares of its order, of any wood, the first line first; none is sawn."""
+    """`count` items of the garden sample, in the shares of its order, of any wood. Nothing is sawn."""
     _, order = read_order(_SAMPLE)
     made = [0] * len(order)
     for _ in range(count):
