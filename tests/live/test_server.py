@@ -348,6 +348,23 @@ def test_wood_in_stock_is_shown_and_taken_in(seen: Seen) -> None:
     assert seen.page().post("/write", json_={"offcuts": "../elsewhere.toml"}).status_code == 422
 
 
+def test_offcuts_of_one_job_are_booked_once(seen: Seen) -> None:
+    shed = seen.path.parent / "shed.toml"
+    shed.write_text(STOCK, encoding="utf-8")
+    page = seen.page()
+    page.post("/edit", json_={"changes": [{"path": ["stock"], "value": ["shed.toml"]}]})
+    assert page.post("/write", json_={"offcuts": "shed.toml"}).status_code == 200
+    asked = seen.worker.asked[-1]
+    assert asked.keep_offcuts == shed
+    data = {"folder": "out", "passed": True, "files": [], "offcuts": str(shed)}
+    seen.desk._heard(Said(number=asked.number, version=asked.version, kind="written", data=data))
+    again = page.post("/write", json_={"offcuts": "shed.toml"})
+    assert again.status_code == 422
+    assert "booked already" in again.json()["said"][0]
+    page.post("/edit", json_={"changes": [{"path": ["title"], "kind": "text", "typed": "Once more"}]})
+    assert page.post("/write", json_={"offcuts": "shed.toml"}).status_code == 200
+
+
 STOCK = 'units = "mm"\n[[board]]\nname = "offcut"\nlength = 300\nwidth = 140\nthickness = 16\n'
 PROVEN: dict[str, Any] = {
     "proof": {"passed": True}, "last": True, "step": "proven", "costs": {}, "prices": {}, "summary": [],
