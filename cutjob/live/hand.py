@@ -33,6 +33,7 @@ from cutjob.units import RULE, TAPE, format_length
 
 _SHARE = 0.01  # by which a number is changed to see what moves; a length is by a step of the tape
 _LEAST_MOVE = 0.2  # of a parameter's change: a point that moves less is no handle for it
+_EVENLY = 0.55  # of a move, at most, that either half of a change may make: else the point jumps
 _FELT = 0.8  # of a parameter's change: a point of the whole piece that moves so far follows it
 _MOST_PARTS = 4  # kinds of part of one item that are drawn by hand
 _LETTERS, _LETTERS_WHOLE = 36.0, 24.0  # heights of a letter along the drawing of a part, and of the whole piece
@@ -241,7 +242,7 @@ def _moved(
     if far < _LEAST_MOVE * (abs(tried.by) if length else 1.0) or len(again) <= place:
         return None
     halfway = again[place][2]
-    if max(math.dist(at, halfway), math.dist(halfway, to)) > 0.55 * far:
+    if max(math.dist(at, halfway), math.dist(halfway, to)) > _EVENLY * far:
         return None  # it jumps from step to step: nothing to drag
     return name, at, (to[0] - at[0], to[1] - at[1]), tried.by
 

@@ -43,7 +43,7 @@ from cutjob.live.open_job import OverlappedError
 
 _MOST_BODY = GREATEST_BYTES + 100_000  # bytes; a text as JSON is a little longer than the text
 _LOOKED_FOR = 1.0  # s between two looks whether the job names other folders
-_MOST_PAGES = 50  # open pages that are told what changes
+_MOST_PAGES = 50  # pages open at a time
 _BEAT = 15.0  # s between two signs of life to a page
 _TYPES = {
     ".nc": "text/plain; charset=utf-8", ".json": "application/json", ".svg": "image/svg+xml",

@@ -1,7 +1,6 @@
 """What is chosen beside what a greedy hand would make, each laid out, cut and costed as a whole: never worse.
 
-The hand takes the item that leaves most for its room first and makes as many as fit, then the next: as a maker does who
-fills the boards with the best seller and the rest of the places with the others.
+The greedy hand makes as many as fit of the item that leaves most for its room, then as many as fit of the next.
 """
 
 from __future__ import annotations

@@ -220,28 +220,18 @@ def test_mistakes_are_saved_and_shown_at_their_line(seen: Seen) -> None:
 def test_only_proven_files_of_this_version_are_handed_out(seen: Seen) -> None:
     page = seen.page()
     data = {"proof": {"passed": True}, "last": True, "step": "proven", "costs": {}, "prices": {}, "summary": []}
-    seen.desk._heard(
-        Said(
-            number=seen.worker.asked[-1].number,
-            version=1,
-            kind="proven",
-            data=dict(data),
-            files={"board-01.nc": b"G21\n"},
-        )
-    )
+
+    def proven(board: bytes) -> None:
+        number = seen.worker.asked[-1].number
+        files = {"board-01.nc": board}
+        seen.desk._heard(Said(number=number, version=1, kind="proven", data=dict(data), files=files))
+
+    proven(b"G21\n")
     assert page.get("/files/board-01.nc").status_code == 200
     assert "attachment" in page.get("/files/board-01.nc").headers["content-disposition"]
     page.post("/edit", json_={"changes": [{"path": ["title"], "kind": "text", "typed": "b"}]})
     assert page.get("/files/board-01.nc").status_code == 404
-    seen.desk._heard(
-        Said(
-            number=seen.worker.asked[-1].number,
-            version=1,
-            kind="proven",
-            data=dict(data),
-            files={"board-01.nc": b"old\n"},
-        )
-    )
+    proven(b"old\n")
     assert page.get("/files/board-01.nc").status_code == 404  # what is said of an older text is dropped
     seen.desk._heard(
         Said(number=seen.worker.asked[-1].number, version=2, kind="refused", data={**data, "proof": {"passed": False}})
